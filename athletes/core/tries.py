@@ -1,0 +1,55 @@
+"""How long to wait after wrong tries: a delay, never a lock, and never longer than a quarter of an hour."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+DELAY_S = 15 * 60
+"""Seconds after the last counted try for which no other is taken; tries refused meanwhile do not count."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """At most `most` wrong tries within `within_s` seconds, and at most `most_a_day` within a day, without a wait of
+    `delay_s` seconds."""
+
+    most: int
+    within_s: int
+    most_a_day: int
+    delay_s: int = DELAY_S
+
+
+DAY_S, HOUR_S = 24 * 3600, 3600
+
+PASSWORD = Limit(10, HOUR_S, 20)
+"""A password, for each name typed (common practice, no source; NIST SP 800-63B rev. 4 allows at most 100 in a row)."""
+
+SECOND_CODE = Limit(5, DELAY_S, 60)
+"""A code of six digits: 60 a day guess one of a million, three of which hold at a time, with odds below 1 in 5,000."""
+
+PLACE = Limit(60, HOUR_S, 600)
+"""From one place: a whole club may sit behind one address (common practice, no source)."""
+
+REQUESTS_A_BLOCK = 60
+REQUESTS = Limit(60, 600, 700, delay_s=60)
+"""Blocks of 60 requests to the API, reads and writes counted apart: 3,600 in ten minutes, 42,000 a day; over that a
+block a minute. A finger taps at most about three times a second, and what waited without signal goes 500 entries a
+request (common practice, no source)."""
+
+
+def wait_s(failed_at: Sequence[float], now: float, limit: Limit) -> float:
+    """Seconds to wait before the next try is taken; 0 where it is taken at once.
+
+    `failed_at` are the instants of wrong tries and `now` that of this one, all in seconds. Over a limit the wait runs
+    from the newest wrong try: whoever is refused meanwhile adds nothing, so it ends after `delay_s` seconds at the
+    latest.
+    """
+    within = sum(1 for at in failed_at if now - at < limit.within_s)
+    in_a_day = sum(1 for at in failed_at if now - at < DAY_S)
+    if within < limit.most and in_a_day < limit.most_a_day:
+        return 0.0
+    return max(0.0, max(failed_at) + limit.delay_s - now)
+
+
+def still_counting(failed_at: Sequence[float], now: float) -> list[float]:
+    """The wrong tries that still count for anything: those of the last day."""
+    return [at for at in failed_at if now - at < DAY_S]

@@ -1,0 +1,1 @@
+"""What was said about an athlete's form, and what followed."""

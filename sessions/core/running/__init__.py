@@ -1,0 +1,1 @@
+"""Who runs when, and how long everybody has rested."""

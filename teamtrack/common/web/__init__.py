@@ -1,0 +1,1 @@
+"""Pages of the plumbing: errors, health, the gallery of components."""

@@ -1,0 +1,61 @@
+"""A form without signal: nothing is sent, what was typed stays, and it goes once there is signal, once."""
+
+import pytest
+
+from athletes.models import GroupMembership, Mark, Person
+from tests.browser.conftest import DESK, PHONE
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+
+def test_what_was_typed_stays_without_signal_and_goes_once(live_scene, open_page):
+    page = open_page(live_scene.admin, "/admin/athletes/new", DESK)
+    page.expected = ["ERR_INTERNET_DISCONNECTED"]
+    page.get_by_label("Given name").fill("Nova")
+    page.get_by_label("Family name").fill("Tester")
+    page.get_by_label("The family was given the notice").evaluate("(box) => box.click()")
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Add").click()
+    page.get_by_text("What you typed stays here").wait_for()
+    assert page.get_by_label("Given name").input_value() == "Nova"
+    assert not Person.objects.filter(given_name="Nova").exists()
+    page.context.set_offline(False)
+    page.wait_for_timeout(500)  # a second press within 0.4 s does not count
+    page.get_by_role("button", name="Add").dblclick()
+    page.get_by_text("is on the roster").wait_for()
+    assert Person.objects.filter(given_name="Nova").count() == 1
+
+
+def test_back_after_a_submit_sends_nothing_again(live_scene, open_page):
+    """Back shows the form, pressing once more is harmless: refused in words, or the same row."""
+    athlete = live_scene.athlete
+    page = open_page(live_scene.admin, "/admin/athletes/new", DESK)
+    page.expected = ["409"]  # the second time it is refused
+    for _twice in range(2):
+        page.get_by_label("Given name").fill("Nova")
+        page.get_by_label("Family name").fill("Tester")
+        page.get_by_label("The family was given the notice").evaluate("(box) => { box.checked = true; }")
+        page.get_by_role("button", name="Add").click()
+        page.get_by_text("is on the roster").or_(page.get_by_text("is here already")).first.wait_for()
+        page.go_back()
+        page.get_by_role("button", name="Add").wait_for()
+    assert Person.objects.filter(given_name="Nova").count() == 1
+    page.goto(f"/admin/athletes/{athlete.pk}")
+    for _twice in range(2):
+        page.get_by_text("Put into an event group").click()
+        page.locator("#group-group").select_option(str(live_scene.other_group.pk))
+        page.get_by_role("button", name="Put in").click()
+        page.get_by_text("The group is set.").or_(page.get_by_text("It was so already")).first.wait_for()
+        page.go_back()
+        page.get_by_text("Put into an event group").wait_for()
+    assert GroupMembership.objects.filter(athlete=athlete, group=live_scene.other_group).count() == 1
+    page = open_page(live_scene.coach, f"/coach/athletes/{athlete.pk}/marks", PHONE)
+    for _twice in range(2):
+        if not page.locator("#mark-time").is_visible():
+            page.get_by_text("Enter a mark").click()
+        page.locator("#mark-time").fill("12.64")
+        page.get_by_role("button", name="Enter", exact=True).click()
+        page.get_by_text("is kept.").first.wait_for()
+        page.go_back()
+        page.get_by_text("Enter a mark").wait_for()
+    assert Mark.objects.filter(athlete=athlete).count() == 1
