@@ -52,12 +52,12 @@ class DemoServer:
     def kill(self) -> None:
         """SIGKILL to the whole process group, as when the machine is switched off."""
         os.killpg(self.process.pid, signal.SIGKILL)
-        self.process.wait(timeout=10)
+        self.process.wait(timeout=60)
 
     def interrupt(self) -> int:
         """Ctrl-C; returns the exit status."""
         os.killpg(self.process.pid, signal.SIGINT)
-        return self.process.wait(timeout=20)
+        return self.process.wait(timeout=60)
 
     def facts(self) -> Any:
         return json.loads((self.data / "facts.json").read_text())
@@ -112,7 +112,7 @@ class Browser:
         return self.post("/api/v1/sign-in", {"username": account["username"], "password": account["password"]})
 
     def get(self, path: str) -> Any:
-        with self.opener.open(f"{self.url}{path}", timeout=20) as answer:
+        with self.opener.open(f"{self.url}{path}", timeout=60) as answer:
             body = answer.read()
         return json.loads(body) if body and answer.headers.get_content_type() == "application/json" else body
 
@@ -123,5 +123,5 @@ class Browser:
             data=json.dumps(body).encode(),
             headers={"Content-Type": "application/json", "X-CSRFToken": token},
         )
-        with self.opener.open(request, timeout=20) as answer:
+        with self.opener.open(request, timeout=60) as answer:
             return json.loads(answer.read() or b"null")

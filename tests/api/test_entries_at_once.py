@@ -18,7 +18,7 @@ from tests.api.entry_posts import Phone, codes, entry
 from tests.people import Scene, answer, make_scene
 
 pytestmark = pytest.mark.django_db(transaction=True)
-WAIT_S = 60
+WAIT_S = 180
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ import pytest
 from tests.db.killed_server import Sender, Server, invented_entries, own_database
 from tests.processes import children_of
 
-WORKERS, PHONES, ENTRIES, WAIT_S = 3, 8, 16, 60
+WORKERS, PHONES, ENTRIES, WAIT_S = 3, 8, 16, 180
 pytestmark = pytest.mark.skipif(not os.environ.get("DATABASE_URL"), reason="several web processes need PostgreSQL")
 
 

@@ -10,7 +10,7 @@ import pytest
 from django.conf import settings
 from django.core.signals import request_finished, request_started
 from django.test import Client
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from athletes.models import Person
 from tests.people import Scene, make_scene
@@ -32,6 +32,19 @@ SMALL = {"viewport": {"width": 320, "height": 640}, "is_mobile": True, "has_touc
 DESK = {"viewport": {"width": 1280, "height": 800}}
 
 OpenPage = Callable[..., Page]
+
+WITHIN_S = 40  # what is waited for; time decides nothing where a machine is slow or busy
+expect.set_options(timeout=WITHIN_S * 1000)
+
+
+def once(holds: Callable[[], object], wait: Callable[[float], None] = time.sleep, step: float = 0.05) -> bool:
+    """Whether `holds` came true in time. With a page at work it is waited for with `page.wait_for_timeout`."""
+    give_up = time.monotonic() + WITHIN_S
+    while not holds():
+        if time.monotonic() > give_up:
+            return False
+        wait(step)
+    return True
 
 
 @pytest.fixture(scope="session")
@@ -65,7 +78,7 @@ class AtWork:
         with self.lock:
             self.count -= 1
 
-    def wait(self, seconds: float = 20) -> None:
+    def wait(self, seconds: float = 60) -> None:
         """Until nothing has been at work for a tenth of a second (a request may lie accepted and not yet begun)."""
         quiet, give_up = time.monotonic(), time.monotonic() + seconds
         while time.monotonic() - quiet < 0.1:

@@ -131,7 +131,7 @@ def test_without_signal_entries_wait_in_sight_and_are_sent_once(
     expect(page.locator("#queue li")).to_have_text("Strides: kept on this phone until signal")
     assert not Entry.objects.exists()
     page.context.set_offline(False)
-    expect(page.locator("#queue")).to_be_hidden(timeout=15000)
+    expect(page.locator("#queue")).to_be_hidden()
     soon(lambda: said_by(live_scene.athlete) == [("felt", {"effort": 7}, False)])
 
 

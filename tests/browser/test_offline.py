@@ -13,7 +13,7 @@ from playwright.sync_api import Page, Route, expect
 from athletes.models import Person, Restriction
 from sessions.models import Entry, Focus, TrainingSession
 from teamtrack.common.clock import today_in
-from tests.browser.conftest import OpenPage
+from tests.browser.conftest import OpenPage, once
 from tests.entries import tell
 from tests.people import Scene, make_session
 
@@ -117,7 +117,7 @@ def held(page: Page) -> None:
 
 
 def sent(page: Page) -> None:
-    expect(page.locator("#queue .signal")).to_contain_text("Saved", timeout=15000)
+    expect(page.locator("#queue .signal")).to_contain_text("Saved")
     expect(page.locator("#queue [data-signal-count]")).to_be_empty()
 
 
@@ -168,7 +168,7 @@ def test_off_line_reloaded_closed_and_opened_again(live_scene: Scene, track: Cal
         tab.unroute("**/api/**")
     context.set_offline(False)
     for tab in (again, other):
-        expect(tab.locator("[data-signal-count]")).to_be_empty(timeout=15000)
+        expect(tab.locator("[data-signal-count]")).to_be_empty()
     assert len({row.athlete_id for row in results(live_scene)}) == len(results(live_scene)) == 3
 
 
@@ -218,7 +218,7 @@ def test_a_signal_that_lies(live_scene: Scene, track: Callable[..., Page]) -> No
     page.route("**/entries*", lambda route: stuck.append(route))
     held(page)
     held(page)
-    expect(page.locator("#queue .signal")).to_contain_text("No signal", timeout=15000)
+    expect(page.locator("#queue .signal")).to_contain_text("No signal")
     waiting(page, 2)
     page.unroute("**/entries*")
     sent(page)
@@ -265,7 +265,7 @@ def test_a_permission_withdrawn_meanwhile(live_scene: Scene, track: Callable[...
     page.context.set_offline(False)
     item = page.get_by_role("list", name="Not yet sent").get_by_role("listitem")
     page.locator("#queue summary").click()
-    expect(item).to_contain_text("Ivo result: These data of the athlete may only be stored", timeout=15000)
+    expect(item).to_contain_text("Ivo result: These data of the athlete may only be stored")
     expect(page.locator("[data-signal-count]")).to_have_text("1 not taken")
     page.wait_for_timeout(300)
     assert "hold a feather" not in page.evaluate(LYING_HERE)["text"]
@@ -329,19 +329,12 @@ def test_signing_out_wipes_what_was_sent_and_the_days_end_the_rest(
     expect(page.get_by_role("heading", name="Needs signal")).to_be_visible()
     page.context.set_offline(False)
     page.goto("/today")
-    for _ in range(50):
-        found = page.evaluate(LYING_HERE)
-        if found["items"] == 0:
-            break
-        page.wait_for_timeout(100)
+    assert once(lambda: page.evaluate(LYING_HERE)["items"] == 0, page.wait_for_timeout, 100)
     assert len(results(live_scene)) == 1  # sent from another page
     page.locator("details.me summary").click()
     page.get_by_role("button", name="Sign out").click()
     expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
-    for _ in range(50):  # a store goes once the page that held it has closed it
-        if not page.evaluate(NAMES):
-            break
-        page.wait_for_timeout(100)
+    once(lambda: not page.evaluate(NAMES), page.wait_for_timeout, 100)  # a store goes once its page has closed it
     found = page.evaluate(LYING_HERE)
     assert (found["databases"], found["pages"]) == ([], [])
     page.context.set_offline(True)
@@ -356,10 +349,7 @@ def test_what_a_page_still_writes_while_its_owner_signs_out_goes_too(live_scene:
     page.locator("details.me summary").click()
     page.get_by_role("button", name="Sign out").click()
     expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
-    for _ in range(50):
-        if not page.evaluate(NAMES):
-            break
-        page.wait_for_timeout(100)
+    once(lambda: not page.evaluate(NAMES), page.wait_for_timeout, 100)
     assert (page.evaluate(NAMES), page.evaluate("sessionStorage.wrote")) == ([], "yes")
 
 
@@ -383,6 +373,6 @@ def test_log_strides_off_line_and_corrected_off_line(live_scene: Scene, open_pag
     page.get_by_role("button", name="SAVE", exact=True).click()
     waiting(page, 2)
     page.context.set_offline(False)
-    expect(page.locator("#queue")).to_be_hidden(timeout=15000)
+    expect(page.locator("#queue")).to_be_hidden()
     first, second = Entry.objects.order_by("seq")
     assert (first.content, second.content, second.replaces) == ({"effort": 5}, {"effort": 7}, first.pk)

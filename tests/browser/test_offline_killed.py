@@ -70,7 +70,7 @@ def test_a_killed_browser_opens_with_all_that_was_saved(
     waiting(page, 1)
     expect(page.get_by_role("heading", name="Noela")).to_be_visible()
     again.set_offline(False)
-    expect(page.locator("[data-signal-count]")).to_be_empty(timeout=15000)
+    expect(page.locator("[data-signal-count]")).to_be_empty()
     assert len(results(live_scene)) == 1
     again.close()
     at_work.wait()

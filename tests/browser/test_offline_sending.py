@@ -83,7 +83,7 @@ def test_a_server_that_asks_for_time_is_given_it(live_scene: Scene, session_page
         if len(counts) > 1:
             return route.fallback()
         said = {"code": "TOO_MANY", "detail": "Too much at once."}
-        return route.fulfill(status=429, headers={"Retry-After": "6"}, json=said)
+        return route.fulfill(status=429, headers={"Retry-After": "20"}, json=said)
 
     page.route("**/entries", busy_at_first)
     held(page)

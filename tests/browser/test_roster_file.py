@@ -26,7 +26,7 @@ def test_a_file_from_the_roster_page_and_back_out(live_scene, open_page):
     page.get_by_role("button", name="Put it in the roster").press("Enter")
     expect(page.locator("#working")).to_be_visible()
     work()
-    expect(page.get_by_text("In the roster: 2 added")).to_be_visible(timeout=15_000)
+    expect(page.get_by_text("In the roster: 2 added")).to_be_visible()
     page.get_by_role("group", name="Undo").get_by_role("button").press("Enter")
     expect(page.get_by_text("taken back")).to_be_visible()
     assert not Person.objects.filter(family_name="Quill").exists()

@@ -6,7 +6,7 @@ from playwright.sync_api import expect
 
 from athletes.models import SignIn
 from athletes.services import sign_ins
-from tests.browser.conftest import DESK, PHONE
+from tests.browser.conftest import DESK, PHONE, once
 from tests.people import PASSWORD
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -70,13 +70,9 @@ def test_a_phone_that_is_not_one_s_own_is_wiped_by_itself(live_scene, open_page,
     page.get_by_label("This is not my phone").check()
     page.get_by_role("button", name="Sign in", exact=True).click()
     expect(page.get_by_text("is signed in on a phone that is not their own")).to_be_visible()
-    page.wait_for_url("**/sign-in**", timeout=15_000)
-    for _ in range(50):
-        kept = page.evaluate(KEPT)
-        if kept == [[], []]:
-            break
-        page.wait_for_timeout(100)  # the next page wipes what the last one was still writing
-    assert kept == [[], []]
+    page.wait_for_url("**/sign-in**")
+    # The next page wipes what the last one was still writing.
+    assert once(lambda: page.evaluate(KEPT) == [[], []], page.wait_for_timeout, 100)
     assert not SignIn.objects.exists()
     page.go_back()
     expect(page.get_by_role("heading", name="Sign in")).to_be_visible()

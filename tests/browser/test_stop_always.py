@@ -5,14 +5,13 @@ the number; every other phone has the stop once both have signal.
 """
 
 import itertools
-import time
 from datetime import time as hour
 
 import pytest
 from playwright.sync_api import Page, expect
 
 from sessions.models import Entry
-from tests.browser.conftest import PHONE, OpenPage
+from tests.browser.conftest import PHONE, OpenPage, once
 from tests.entries import pains_kept
 from tests.people import Scene, answer, make_session
 from tests.sizes import LONG
@@ -84,10 +83,8 @@ def test_a_stop_works(live_scene: Scene, open_page: OpenPage, permission: str, s
     assert signal == "signal" or not Entry.objects.filter(kind="stop").exists()
     page.context.set_offline(False)
     page.unroute_all()
-    give_up = time.monotonic() + 30
-    while not Entry.objects.filter(kind="stop", athlete=live_scene.athlete).exists():
-        assert time.monotonic() < give_up, "the stop waits on the phone and is not sent"
-        time.sleep(0.05)
+    stopped = Entry.objects.filter(kind="stop", athlete=live_scene.athlete)
+    assert once(stopped.exists), "the stop waits on the phone and is not sent"
     assert pains_kept() == []
     if not is_own:
         other = open_page(live_scene.second_coach if role == "coach" else live_scene.coach, page.url, PHONE)

@@ -2,7 +2,6 @@
 
 import json
 import re
-import time
 from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
@@ -13,7 +12,7 @@ from playwright.sync_api import Page, Route, expect
 
 from sessions.models import Caution, Entry, Focus, GroupSettings
 from teamtrack.common.clock import today_in, utc_now
-from tests.browser.conftest import PHONE, SMALL, OpenPage
+from tests.browser.conftest import PHONE, SMALL, OpenPage, once
 from tests.entries import make_entry, pains_kept, see, tell
 from tests.people import Scene, answer, make_feature, make_session
 
@@ -64,12 +63,9 @@ def runner(page: Page) -> str:
 
 def rows(number: int = 0, **query: Any) -> list[Entry]:
     """The entries, once there are so many."""
-    give_up = time.monotonic() + 15
-    while True:
-        found = list(Entry.objects.filter(**query).order_by("seq"))
-        if len(found) >= number or time.monotonic() > give_up:
-            return found
-        time.sleep(0.05)
+    found = Entry.objects.filter(**query).order_by("seq")
+    once(lambda: found.count() >= number)
+    return list(found.all())
 
 
 def sent(page: Page) -> None:
@@ -181,7 +177,7 @@ def test_a_failed_send_stays_in_sight_and_is_sent_again(track_scene: Scene, open
     )
     assert rows(training_session=track_scene.training_session, kind="observation") == []
     page.unroute(ENTRIES)
-    expect(banner).to_contain_text("Saved", timeout=15000)
+    expect(banner).to_contain_text("Saved")
     assert len(rows(1, training_session=track_scene.training_session, kind="observation")) == 1
 
 
@@ -202,7 +198,7 @@ def test_thunder_counts_here_at_once_and_is_told_when_there_is_signal(
     expect(note).to_contain_text("On this phone alone: the others are told once it has signal")
     assert not Caution.objects.exists()
     page.unroute(THUNDER)
-    expect(note).to_contain_text("It stands on Today for everybody", timeout=15000)
+    expect(note).to_contain_text("It stands on Today for everybody")
     [heard] = Caution.objects.all()
     assert (heard.kind, heard.by, heard.taken_back_at) == ("thunder", track_scene.coach, None)
     assert utc_now() - timedelta(minutes=2) < heard.at < utc_now()
@@ -211,10 +207,7 @@ def test_thunder_counts_here_at_once_and_is_told_when_there_is_signal(
     expect(other.get_by_role("button", name="It was a slip")).to_be_hidden()
     note.get_by_role("button", name="It was a slip").click()
     expect(note).to_be_hidden()
-    give_up = time.monotonic() + 15
-    while not Caution.objects.get().taken_back_at and time.monotonic() < give_up:
-        time.sleep(0.05)
-    assert Caution.objects.get().taken_back_at is not None
+    assert once(Caution.objects.filter(taken_back_at__isnull=False).exists)
 
 
 def test_a_batch_whose_answer_was_lost_is_kept_once(track_scene: Scene, open_track: Callable[..., Page]) -> None:
@@ -231,7 +224,7 @@ def test_a_batch_whose_answer_was_lost_is_kept_once(track_scene: Scene, open_tra
 
     page.route(ENTRIES, lose_the_answer)
     page.get_by_role("button", name="All here").click()
-    expect(page.locator("#queue [data-signal-text]")).to_have_text("Saved", timeout=15000)
+    expect(page.locator("#queue [data-signal-text]")).to_have_text("Saved")
     assert len(lost) == 1
     assert len(rows(3, kind="presence")) == 3
 
@@ -400,7 +393,7 @@ def test_a_stop_by_another_hand_reaches_this_phone(track_scene: Scene, open_trac
     begin(page)
     sent(page)
     make_entry_after_all(track_scene)
-    expect(page.get_by_role("heading", name="Noela")).to_be_visible(timeout=15000)
+    expect(page.get_by_role("heading", name="Noela")).to_be_visible()
     expect(page.get_by_role("heading", name="Ivo")).to_be_hidden()
 
 
@@ -428,7 +421,7 @@ def test_without_signal_at_the_start_it_is_said_and_tried_again(track_scene: Sce
     page.get_by_role("link", name="Start Sprint technique").click()
     expect(page.get_by_text("The session could not be loaded.")).to_be_visible()
     page.unroute("**/api/v1/sessions/*")
-    expect(page.get_by_role("heading", name="Roll call")).to_be_visible(timeout=10000)
+    expect(page.get_by_role("heading", name="Roll call")).to_be_visible()
 
 
 def test_left_hand_is_kept_on_the_phone(track_scene: Scene, open_track: Callable[..., Page]) -> None:
@@ -544,7 +537,7 @@ def test_the_others_result_comes_after_ones_own(track_scene: Scene, open_track: 
     see(scene.training_session, scene.child, scene.second_coach, 1, "partly", "loose_hands")
     expect(page.locator("[data-other-eyes]")).to_have_text("")
     page.get_by_role("button", name="Held").click()
-    expect(page.locator("[data-other-eyes]")).to_have_text("Ivo, stride 1: coach Bran partly", timeout=15000)
+    expect(page.locator("[data-other-eyes]")).to_have_text("Ivo, stride 1: coach Bran partly")
 
 
 def test_times_are_off_at_first_and_two_taps_when_on(track_scene: Scene, open_track: Callable[..., Page]) -> None:

@@ -24,7 +24,7 @@ from tests.db.killed_server import free_port
 pytestmark = pytest.mark.browser
 
 ROOT = Path(__file__).resolve().parents[2]
-UP_WITHIN_S, PLANNED_WITHIN_MS = 60, 120_000
+UP_WITHIN_S, PLANNED_WITHIN_MS = 300, 240_000
 Account = dict[str, Any]
 SignIn = Callable[..., Page]
 
@@ -38,7 +38,7 @@ def facts(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Any]]:
         with (data / "log").open("wb") as log:
             demo = subprocess.Popen(command, cwd=ROOT, env=environment, stdout=log, stderr=log, start_new_session=True)
         try:
-            wait_until_ready(f"http://127.0.0.1:{port}/readyz", demo)
+            wait_until_ready(f"http://127.0.0.1:{port}/readyz", demo, data / "log")
             yield json.loads((data / "facts.json").read_text())
         finally:
             demo.send_signal(signal.SIGINT)
@@ -69,14 +69,14 @@ class own_database:
             owner.execute(statement)
 
 
-def wait_until_ready(address: str, demo: "subprocess.Popen[bytes]") -> None:
+def wait_until_ready(address: str, demo: "subprocess.Popen[bytes]", log: Path) -> None:
     ends = time.monotonic() + UP_WITHIN_S
     while time.monotonic() < ends and demo.poll() is None:
         with suppress(OSError):
             if urllib.request.urlopen(address, timeout=5).status == 200:
                 return
         time.sleep(0.3)
-    raise RuntimeError("The demo does not come up.")
+    raise RuntimeError(f"The demo does not come up:\n{log.read_text()[-4000:]}")
 
 
 @pytest.fixture
@@ -153,7 +153,7 @@ def test_two_coaches_and_an_athlete_at_one_session(facts: dict[str, Any], sign_i
     pages[0].get_by_role("button", name="held").first.click()
     expect(pages[0].locator("[data-name]")).not_to_have_text(name)
     expect(pages[0].locator("#queue [data-signal-text]")).to_have_text("Saved")
-    expect(pages[1].locator("[data-here]")).not_to_have_text("0 here", timeout=30_000)
+    expect(pages[1].locator("[data-here]")).not_to_have_text("0 here")
 
     athlete = next(a for a in people(facts, "athlete") if a["person"] in session["athletes"] and a["age"] >= 13)
     page = sign_in(athlete)

@@ -20,8 +20,8 @@ from urllib.parse import urlsplit
 import psycopg
 
 ROOT = Path(__file__).resolve().parents[2]
-UP_WITHIN_S = 40.0
-NO_ANSWER_S = 20.0
+UP_WITHIN_S = 240.0
+NO_ANSWER_S = 60.0
 BUSY = 503
 
 

@@ -66,7 +66,7 @@ def patient(document, **options):
 def test_a_celery_worker_solves_what_the_page_asked_for(plan):
     with celery_worker(TASK):
         proposal, job = ask(plan)
-        until = time.monotonic() + 30
+        until = time.monotonic() + 120
         while Proposal.objects.get(pk=proposal.pk).state in ("waiting", "running") and time.monotonic() < until:
             time.sleep(0.1)
     proposal.refresh_from_db()

@@ -152,7 +152,7 @@ def test_a_dead_child_is_started_again_and_no_child_outlives_the_supervisor(data
         _wait_for(lambda: status_of(f"{server.url}/healthz") == 200)
         assert programs_of(server.process.pid).keys() <= set(group_of(server.process.pid))
         os.kill(server.process.pid, signal.SIGKILL)
-        server.process.wait(timeout=10)
+        server.process.wait(timeout=60)
         _wait_for(lambda: not group_of(server.process.pid))
 
 
@@ -160,7 +160,7 @@ def test_two_starts_on_one_folder_are_refused(data):
     with demo_server(data) as server:
         server.seconds_until_ready(at_most=FIRST_START_S * SLACK)
         with demo_server(data) as second:
-            assert second.process.wait(timeout=60) == 1
+            assert second.process.wait(timeout=FIRST_START_S * SLACK) == 1
             assert "already" in second.log.read_text()
         assert status_of(f"{server.url}/healthz") == 200
 
@@ -253,7 +253,7 @@ def group_of(pid: int) -> list[int]:
     return [process.pid for process in running() if process.group == pid]
 
 
-def _wait_for(condition, seconds: float = 60):
+def _wait_for(condition, seconds: float = 180):
     until = time.monotonic() + seconds
     while not condition():
         assert time.monotonic() < until
