@@ -192,6 +192,18 @@ def test_today_fetches_its_sessions_ahead_and_the_rest_needs_signal(live_scene: 
     expect(page.get_by_role("heading", name="Needs signal")).to_be_visible()
 
 
+def test_the_first_page_of_a_phone_finds_its_store_in_place(live_scene: Scene, open_page: OpenPage) -> None:
+    """What is past its day is wiped while a page opens: the new, empty store of whoever is signed in is not."""
+    name = live_scene.athlete.given_name
+    for person in (live_scene.coach, live_scene.second_coach, live_scene.coach):
+        page = open_page(person, "/coach/athletes")
+        page.evaluate(CONTROLLED)
+        assert once(lambda at=page: at.evaluate(NAMES), page.wait_for_timeout, 100)
+        page.goto(f"/coach/sessions/{live_scene.training_session.pk}")
+        assert once(lambda at=page: name in at.evaluate(LYING_HERE)["text"], page.wait_for_timeout, 100)
+        expect(page.locator("[data-store-fault]")).to_be_hidden()
+
+
 def test_a_clock_that_jumps_loses_nothing(live_scene: Scene, track: Callable[..., Page]) -> None:
     page = track(live_scene.coach)
     begin(page)

@@ -23,7 +23,7 @@ if ("indexedDB" in globalThis) begin();
 
 async function begin() {
   await wipeLeft(person).catch(() => {});
-  await wipePast().catch(() => {});
+  await wipePast(person).catch(() => {});
   if ("serviceWorker" in navigator) serve();
   if (!document.getElementById("queue")) sendWhatWaits();
 }

@@ -7,13 +7,14 @@ const ALL = ["sessions", "entries", "outbox"];
 export const pagesOf = (person) => `pages-${person}`;
 export const WIPE_AFTER = "wipe-after";
 
-/** Wipe what is past its day, of everybody on this phone. */
-export async function wipePast(nowMs = Date.now()) {
+/** Wipe what is past its day, of everybody on this phone; the store of who is signed in stays, for a page may just open it. */
+export async function wipePast(signedIn, nowMs = Date.now()) {
   forgetOtherDays(dayIn());
   await wipePages((response) => Number(response.headers.get(WIPE_AFTER)) < nowMs);
   const known = (await indexedDB.databases?.()) ?? [];
   for (const { name } of known.filter((one) => one.name.startsWith(PREFIX))) {
-    await wipeStore(name, (session) => !session || session.wipe_after < nowMs);
+    const isPast = (session) => !session || session.wipe_after < nowMs;
+    await wipeStore(name, isPast, name !== databaseName(signedIn));
   }
 }
 
@@ -34,8 +35,8 @@ async function wipePages(isPast) {
   }
 }
 
-/** Forget the sessions that go, with all their entries but those on their way; an empty store goes as a whole. */
-async function wipeStore(name, goes) {
+/** Forget the sessions that go, with all their entries but those on their way; an empty store may go as a whole. */
+async function wipeStore(name, goes, mayGo = true) {
   const database = new Database(name);
   const left = await database.write(ALL, async (at) => {
     const [sessions, entries, items] = await Promise.all(ALL.map((store) => answered(at(store).getAll())));
@@ -46,7 +47,7 @@ async function wipeStore(name, goes) {
     for (const { id } of gone) at("entries").delete(id);
     return { items: items.length, sessions: sessions.filter((session) => !goes(session)).length };
   });
-  if (!left.items && !left.sessions) {
+  if (mayGo && !left.items && !left.sessions) {
     (await database.connection()).close();
     await answered(indexedDB.deleteDatabase(name)).catch(() => {});
   }
