@@ -135,7 +135,7 @@ WORDS: dict[Code, Words] = {
     ),
     Code.CONSENT_OK: Words(
         _("Allowed, by those who decide about it."),
-        _("It is allowed. It can be stopped at any time."),
+        _("Those who decide about it said yes. It can be stopped at any time."),
     ),
     # who speaks
     Code.OTHER_CONTROLLER: Words(
