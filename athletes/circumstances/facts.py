@@ -1,7 +1,7 @@
 """Builds the facts of the permission decision from rows: for many athletes at once, with a fixed number of queries."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 from uuid import UUID
@@ -11,11 +11,13 @@ from athletes.circumstances.relations import roles_towards
 from athletes.circumstances.statements import AnswerRow, Asked, Row, answer_rows, circumstance_rows, read_id
 from athletes.core.permissions import Facts
 from athletes.core.permissions import facts as fact
+from athletes.core.permissions.use import NEEDS_OF_ROLE
 from athletes.core.standing import Standing, StoredAnswer, digital_age_of
 from athletes.models import PermissionEvent, Person
 from athletes.models.accounts import Role
 from athletes.viewer import Viewer
 
+_NOTHING: frozenset[fact.Purpose] = frozenset()
 RESTRICTED, OBJECTED = "restricted", "objected"
 COPY, ERASURE = "copy", "erasure"
 _ABOUT_GUARDIAN = {fact.Act.EXPORT: COPY, fact.Act.ERASE: ERASURE}
@@ -42,21 +44,29 @@ class Circumstances:
     material_versions: dict[str, int] = field(default_factory=dict)
     standings: dict[tuple[UUID, str], dict[str, Any]] = field(default_factory=dict)
     by_home: dict[str, tuple[tuple[int, ...], bool]] = field(default_factory=dict)
+    alike: dict[tuple[object, ...], Facts] = field(default_factory=dict)
 
     def facts(self, athlete_id: UUID, purpose: str, *, act: str = "use", **more: object) -> Facts:
-        """The facts of one decision about one of the athletes; `more` are facts that only some acts read."""
-        return Facts(
-            act=fact.Act(act),
-            purpose=fact.Purpose(purpose),
-            by=self.roles[athlete_id],
-            us_under_13=self.viewer.club.us_rule,
-            membership=fact.Membership.MEMBER if athlete_id in self.members else fact.Membership.LEFT,
-            restricted=(RESTRICTED, athlete_id, purpose) in self.marks,
-            notice_shown=self.members.get(athlete_id, False),
-            objection=fact.Objection.UPHELD if (OBJECTED, athlete_id, purpose) in self.marks else fact.Objection.NONE,
-            withheld=athlete_id in self.withheld,
-            **self._of_answers(athlete_id, purpose, act),
-            **more,  # type: ignore[arg-type]
+        """The facts of one decision about one of the athletes; `more` are facts that only some acts read.
+
+        A use that rests on membership alone reads neither age nor answers: whoever stands alike shares the facts.
+        """
+        state = self._state(athlete_id, purpose)
+        if more or act != fact.Act.USE or purpose not in fact.MEMBERSHIP_PURPOSES or self.viewer.club.us_rule:
+            return _facts(act, purpose, state, {**self._of_answers(athlete_id, purpose, act), **more})
+        if (purpose, *state) not in self.alike:
+            self.alike[purpose, *state] = _facts(act, purpose, state, {"us_under_13": False})
+        return self.alike[purpose, *state]
+
+    def _state(self, athlete_id: UUID, purpose: str) -> tuple[fact.Role, bool, bool, bool, bool, bool]:
+        """What the rows say without any answer, in the order in which `_facts` takes it."""
+        return (
+            self.roles[athlete_id],
+            athlete_id in self.members,
+            (RESTRICTED, athlete_id, purpose) in self.marks,
+            self.members.get(athlete_id, False),
+            (OBJECTED, athlete_id, purpose) in self.marks,
+            athlete_id in self.withheld,
         )
 
     def _of_answers(self, athlete_id: UUID, purpose: str, act: str) -> dict[str, Any]:
@@ -83,6 +93,7 @@ class Circumstances:
             last_material_version=self.material_versions.get(asked, 0),
         )
         return {
+            "us_under_13": self.viewer.club.us_rule,
             "age": standing.age,
             "digital_age": digital,
             "athlete": standing.athlete_stance,
@@ -119,6 +130,23 @@ class Circumstances:
         return [(fact.Authority.UNVERIFIED, None), *found] if is_strange else found
 
 
+def _facts(
+    act: str, purpose: str, state: tuple[fact.Role, bool, bool, bool, bool, bool], more: Mapping[str, Any]
+) -> Facts:
+    role, is_member, is_restricted, is_shown, is_upheld, is_withheld = state
+    return Facts(
+        act=fact.Act(act),
+        purpose=fact.Purpose(purpose),
+        by=role,
+        membership=fact.Membership.MEMBER if is_member else fact.Membership.LEFT,
+        restricted=is_restricted,
+        notice_shown=is_shown,
+        objection=fact.Objection.UPHELD if is_upheld else fact.Objection.NONE,
+        withheld=is_withheld,
+        **more,
+    )
+
+
 def circumstances(
     *,
     viewer: Viewer,
@@ -128,6 +156,8 @@ def circumstances(
     readers: Collection[UUID] | None = None,
 ) -> Circumstances:
     """Read what the decision needs about `athletes` for `purposes`; the number of queries does not grow with them.
+
+    For a coach the answers are read of those alone towards whom the role needs one of the purposes that rest on them.
 
     `acting_as` is given where a training session's own list says in which role the viewer acts; `readers` where it is
     asked whether one of several people is named instead of the viewer.
@@ -141,8 +171,10 @@ def circumstances(
     else:
         found.roles = dict.fromkeys(ids, acting_as)
     resting = _resting_on_answers(viewer, purposes)
-    asked = Asked(viewer.club_id, viewer.person_id, viewer.now, ids, sorted(resting))
     is_coach = viewer.role in (Role.COACH, Role.HEAD_COACH)
+    answering = [one for one in ids if resting & NEEDS_OF_ROLE.get(found.roles[one], _NOTHING)] if is_coach else ids
+    resting = resting if answering else set()
+    asked = Asked(viewer.club_id, viewer.person_id, viewer.now, ids, answering, sorted(resting))
     for row in circumstance_rows(asked, with_families=bool(resting) or not is_coach):
         _note(found, row)
     if resting:

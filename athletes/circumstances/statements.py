@@ -27,7 +27,7 @@ SELECT 'withheld', CAST(athlete_id AS text), '', '', 0 FROM athletes_withholding
 WHERE {_OF_ATHLETES} AND guardian_id = %(viewer)s"""  # noqa: S608
 _FAMILIES = f"""
 SELECT 'guardian', CAST(athlete_id AS text), CAST(guardian_id AS text), authority, 0
-FROM athletes_guardianship WHERE {_OF_ATHLETES}
+FROM athletes_guardianship WHERE {_IN_FORCE} AND athlete_id IN (ANSWERING)
 UNION ALL
 SELECT 'digital_age', country, CAST(valid_from AS text), CASE WHEN joint THEN 'joint' ELSE '' END, age
 FROM athletes_digitalage WHERE club_id = %(club)s AND valid_from <= %(today)s"""  # noqa: S608
@@ -41,7 +41,7 @@ SELECT event.athlete_id, event.purpose, event.giver_id, event.capacity, event.an
     WHERE named.event_id = event.id AND named.person_id IN (READERS)),
   wording.version, event.until, event.about_guardian_id
 FROM athletes_permissionevent AS event JOIN athletes_wording AS wording ON wording.id = event.wording_id
-WHERE event.athlete_id IN (ATHLETES) AND event.purpose IN (PURPOSES) AND event.at <= %(now)s
+WHERE event.athlete_id IN (ANSWERING) AND event.purpose IN (PURPOSES) AND event.at <= %(now)s
   AND (event.about_guardian_id IS NULL OR event.about_guardian_id = %(viewer)s)
 ORDER BY event.at, event.id"""
 
@@ -90,25 +90,28 @@ class AnswerRow(NamedTuple):
 
 @dataclass(frozen=True)
 class Asked:
-    """About whom, what, by whom and when the statements ask; `purposes` are those that rest on answers."""
+    """About whom, what, by whom and when the statements ask; `purposes` are those that rest on answers, `answering`
+    those of the athletes whose answers and guardians are read."""
 
     club_id: UUID
     viewer_id: UUID
     now: datetime
     athlete_ids: Collection[UUID]
+    answering: Collection[UUID]
     purposes: Collection[str]
 
     @property
     def values(self) -> dict[str, object]:
         """The values of every statement, as this database keeps them."""
-        own = {
+        return {
             "club": _stored_id(self.club_id),
             "viewer": _stored_id(self.viewer_id),
             "today": _stored_day(self.now.date()),
             "now": connection.ops.adapt_datetimefield_value(self.now),
+            "ATHLETES": [_stored_id(one) for one in self.athlete_ids],
+            "ANSWERING": [_stored_id(one) for one in self.answering],
+            "PURPOSES": [str(one) for one in self.purposes],
         }
-        athletes = _numbered("athlete", [_stored_id(one) for one in self.athlete_ids])
-        return own | athletes | _numbered("purpose", self.purposes)
 
 
 def circumstance_rows(asked: Asked, *, with_families: bool) -> list[Row]:
@@ -124,9 +127,9 @@ def circumstance_rows(asked: Asked, *, with_families: bool) -> list[Row]:
 
 def answer_rows(asked: Asked, readers: Collection[UUID]) -> Iterator[AnswerRow]:
     """The answers about the purposes, the latest last, and whether each names one of the readers; one query."""
-    named = _numbered("reader", [_stored_id(one) for one in readers])
+    named = {"READERS": [_stored_id(one) for one in readers]}
     with rows_open(club_id=asked.club_id):
-        found = _rows(_ANSWERS.replace("READERS", _places(named, "reader")), asked.values | named)
+        found = _rows(_ANSWERS, asked.values | named)
     for row in found:
         athlete, purpose, giver, capacity, answer, at, evidence, names_reader, version, until, about = row
         yield AnswerRow(
@@ -145,7 +148,7 @@ def assignment_rows(
 ) -> Iterator[tuple[UUID, bool, bool, bool]]:
     """Of each assignment of a coach, begun by `day`, to a group in which one of the athletes trains on that day: the
     athlete, whether it goes on, whether the coach's check is in date, whether the coach trains there too. One query."""
-    values = _values_of_coach(coach_id, day, clearance) | _numbered("athlete", [_stored_id(one) for one in athlete_ids])
+    values = _values_of_coach(coach_id, day, clearance) | {"ATHLETES": [_stored_id(one) for one in athlete_ids]}
     for athlete_id, *said in _rows(_ASSIGNMENTS, values):
         is_current, is_checked, is_training_there = map(bool, said)
         yield _id(athlete_id), is_current, is_checked, is_training_there
@@ -156,20 +159,25 @@ def _values_of_coach(coach_id: UUID, day: date, clearance: str) -> dict[str, obj
 
 
 def _rows(statement: str, values: Mapping[str, object]) -> list[tuple]:  # type: ignore[type-arg]
-    for mark, name in (("ATHLETES", "athlete"), ("PURPOSES", "purpose")):
-        statement = statement.replace(mark, _places(values, name))
+    given: dict[str, object] = {}
+    for name, value in values.items():
+        if isinstance(value, list):
+            statement = statement.replace(f"IN ({name})", _in_list(name, value, given))
+        else:
+            given[name] = value
     with connection.cursor() as cursor:
-        cursor.execute(statement, values)
+        cursor.execute(statement, given)
         return cursor.fetchall()
 
 
-def _numbered(name: str, values: Collection[object]) -> dict[str, object]:
-    return {f"{name}_{number}": value for number, value in enumerate(values)}
-
-
-def _places(values: Mapping[str, object], name: str) -> str:
-    """The named places of a list; a list of nobody holds nothing."""
-    return ", ".join(f"%({key})s" for key in values if key.startswith(f"{name}_")) or "NULL"
+def _in_list(name: str, listed: list[object], given: dict[str, object]) -> str:
+    """A list as one value where the database has lists, else a place for each; a list of nobody holds nothing."""
+    if connection.vendor == "postgresql":
+        given[name] = listed
+        return f"= ANY(%({name})s)"
+    places = {f"{name}_{number}": value for number, value in enumerate(listed)}
+    given |= places
+    return f"IN ({', '.join(f'%({place})s' for place in places) or 'NULL'})"
 
 
 def _stored_id(value: UUID) -> object:

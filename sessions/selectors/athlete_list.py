@@ -30,8 +30,11 @@ class ListedGroup:
 def athlete_list(*, viewer: Viewer) -> list[ListedGroup]:
     """Groups in the club's order; an athlete of two groups stands in both; a fixed number of queries."""
     _people, answers = athletes_and_answers(viewer, ("record", "share", "feedback"))
-    allowed = answers.allowed_ids("record") | answers.allowed_ids("share")
-    people = [person for person in answers.found.athletes.values() if person.pk in allowed]
+    people = [
+        person
+        for person in answers.found.athletes.values()
+        if answers.may(person.pk, "record") or answers.may(person.pk, "share")
+    ]
     with_history = {person.pk for person in people if may_read_history(answers, person.pk)}
     points = points_in_hand(viewer=viewer, athlete_ids=with_history)
     groups_of = _groups_of(viewer, [person.pk for person in people])

@@ -198,5 +198,5 @@ def test_query_counts_do_not_grow(
     client = signed_in(scene.coach)
     with django_assert_num_queries(15):
         page(client, scene.athlete)
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(10):
         client.get("/coach/athletes")
