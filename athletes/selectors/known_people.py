@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.db.models import Q
 
+from athletes.access import athletes_visible_to
 from athletes.core.roster_file.here import Here, Known, KnownGuardian, KnownRing
 from athletes.models import (
     ContactNumber,
@@ -41,8 +42,10 @@ def here_of(viewer: Viewer) -> Here:
 
 
 def members_of(viewer: Viewer) -> list[Known]:
-    """The members of today by name, as a roster writes them. Raises NotFound for anybody but an admin."""
-    found = [one for one in here_of(viewer).athletes if one.is_member]
+    """The members of today of whom the decision lets the viewer know, by name, as a roster writes them. Raises NotFound
+    for anybody but an admin."""
+    known = {person.pk for person in athletes_visible_to(viewer)}
+    found = [one for one in here_of(viewer).athletes if one.is_member and one.id in known]
     return sorted(found, key=lambda one: (one.family, one.given, str(one.id)))
 
 
