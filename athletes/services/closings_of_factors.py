@@ -1,4 +1,5 @@
-"""Second factors in the ledger: what was taken away, and codes that were used, open nothing after a restore.
+"""Second factors in the ledger: what was taken away, and codes that were used, open nothing after a restore; and that
+one was set up, so that whose factor a restore lost is asked for another before anything opens.
 
 What a line names is the factor's number; secrets, keys and codes stand in none.
 """
@@ -11,7 +12,7 @@ from athletes.models import Account, LedgerLine
 from athletes.services.closings import is_repeating, note_rule
 from athletes.services.ledger import Why, note_removed
 
-FACTOR, USED_CODES = "factor", "used_codes"
+FACTOR, USED_CODES, SET_UP = "factor", "used_codes", "factor_set_up"
 
 
 def register_all() -> None:
@@ -19,7 +20,21 @@ def register_all() -> None:
     note_rule(FACTOR, _take_away)
     note_rule(USED_CODES, _count_as_used)
     post_delete.connect(_note_gone, sender=Authenticator, dispatch_uid="note_factor_gone")
+    post_save.connect(_note_set_up, sender=Authenticator, dispatch_uid="note_factor_set_up")
     post_save.connect(_note_used, sender=Authenticator, dispatch_uid="note_codes_used")
+
+
+def who_lost_factors() -> set[str]:
+    """The accounts, by number, that set a second factor up, took it away never, and have none now."""
+    gone = {line.ids[0] for line in LedgerLine.objects.filter(what=FACTOR)}
+    set_up = {tuple(line.ids) for line in LedgerLine.objects.filter(what=SET_UP)}
+    rows = Authenticator.objects.exclude(type=Authenticator.Type.RECOVERY_CODES)
+    return {owner for pk, owner in set_up if pk not in gone} - {str(one) for one in rows.values_list("user", flat=True)}
+
+
+def _note_set_up(instance: Authenticator, created: bool, raw: bool = False, **_: object) -> None:
+    if created and not raw and instance.type != Authenticator.Type.RECOVERY_CODES:
+        _write(instance, SET_UP, [instance.pk, instance.user_id])
 
 
 def _note_gone(instance: Authenticator, **_: object) -> None:

@@ -20,6 +20,7 @@ from athletes.core.sign_in_times import SHARED, Times, times_for
 from athletes.models import Account, Person, SignIn
 from athletes.models.accounts import Role
 from athletes.services.access_log import Act, log_acts
+from athletes.services.closings_of_factors import who_lost_factors
 from athletes.services.second_factor import is_due
 from athletes.viewer import Viewer, roles_held, server_viewer, viewer_for
 from teamtrack.common.clock import today_in, utc_now
@@ -152,9 +153,11 @@ def _note_begin(request: HttpRequest, user: Account, **__: object) -> None:
     roles = roles_held(person, today_in(person.club.timezone))
     times = _times(user, roles, is_shared)
     until = now + timedelta(seconds=times.longest_s)
+    is_asked = is_due(user, roles)
     request.session[LIFE] = {
         "until": until.timestamp(), "idle": times.idle_s, "seen": now.timestamp(), "proved": now.timestamp(),
-        "shared": is_shared, "factor_due": is_due(user, roles),
+        "shared": is_shared, "factor_due": is_asked,
+        "factor_lost": is_asked and str(user.pk) in who_lost_factors(),
     }  # fmt: skip
     request.session.set_expiry(0 if is_shared else until)
     if not request.session.session_key:

@@ -62,14 +62,17 @@ def page(request: HttpRequest) -> HttpResponse:
     rows = factors_of(request.user)
     wanted = request.GET.get("next", "")
     is_ours = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, request.is_secure())
-    is_due = life_of(request).get("factor_due", False)
+    life = life_of(request)
+    is_due = life.get("factor_due", False)
+    is_lost = is_due and life.get("factor_lost", False)
     context = {
         "rows": [_shown(row, zone) for row in rows],
         "has_app": any(row.type == Type.TOTP for row in rows),
         "has_factor": any(row.type != Type.RECOVERY_CODES for row in rows),
         "is_due": is_due,
         "begins": begins,
-        "may_wait": is_due and (begins is None or today_in(club.timezone) < begins),
+        "is_lost": is_lost,
+        "may_wait": is_due and not is_lost and (begins is None or today_in(club.timezone) < begins),
         "leads_to": wanted if is_ours else "/",
     }
     return render(request, "athletes/my_factors.html", context)

@@ -46,14 +46,16 @@ def _held_or_ended(request: HttpRequest, *, is_api: bool) -> HttpResponse | None
     if not mark_seen(request):
         logout(request)
         return None
-    return _factor_first(request, is_api=is_api) if life_of(request).get("factor_due") else None
+    life = life_of(request)
+    return _factor_first(request, life, is_api=is_api) if life.get("factor_due") else None
 
 
-def _factor_first(request: HttpRequest, *, is_api: bool) -> HttpResponse | None:
+def _factor_first(request: HttpRequest, life: dict[str, Any], *, is_api: bool) -> HttpResponse | None:
     club = request.user.person.club
     begins = club.second_factor_from
     name = request.resolver_match.url_name if request.resolver_match else ""
-    if begins is None or today_in(club.timezone) < begins or name in WITHOUT_FACTOR:
+    may_wait = not life.get("factor_lost") and (begins is None or today_in(club.timezone) < begins)
+    if may_wait or name in WITHOUT_FACTOR:
         return None
     if is_api:
         detail = _("Your role needs a second factor: set it up on the page under your name.")

@@ -7,6 +7,7 @@ from typing import Any
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from athletes.services.closings_of_factors import who_lost_factors
 from athletes.services.restore import restore
 from teamtrack.common.backup import BadBackup
 
@@ -45,3 +46,8 @@ class Command(BaseCommand):
             f"{rows} rows restored, {lines} lines of the ledger repeated. The site may open. Every sign-in has ended; "
             "whose password changed since the backup needs a new invitation."
         )
+        if lost := len(who_lost_factors()):
+            self.stdout.write(
+                f"Of {lost} accounts the second factor is not in the backup. Their password alone opens the page "
+                "where they set up another, and nothing else where their role asks for one. Tell them at once."
+            )
