@@ -3,13 +3,21 @@
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
+from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q, QuerySet
 
-from athletes.access import Answers, answers_for, athletes_visible_to
-from athletes.circumstances.relations import adult_coaches_of, assigned_group_ids, role_of_coach_on
+from athletes.access import Answers, answers_for, athletes_and_answers, athletes_visible_to
+from athletes.circumstances.relations import (
+    adult_coaches_of,
+    assigned_group_ids,
+    candidates_of,
+    is_adult_on_day,
+    role_of_coach_on,
+)
+from athletes.core.permissions import decide
 from athletes.core.permissions.facts import Role as ActingRole
 from athletes.models import Club, CoachAssignment, EventGroup, Person, StaffRole
 from athletes.models.accounts import Role
@@ -180,6 +188,64 @@ def get_led_session(viewer: Viewer, session_id: UUID) -> Part:
     if not (part.is_coach and part.may_read):
         raise NotFound()
     return part
+
+
+MAY_OPEN_IN_EMERGENCY = (ActingRole.COACH, ActingRole.ADMIN, ActingRole.WELFARE)
+
+
+def get_athlete_in_emergency(viewer: Viewer, athlete_id: UUID) -> tuple[Person, Answers]:
+    """One athlete whose pain notes the viewer may open in an emergency: an adult coach of today's groups or of a
+    session of today, an admin or a welfare lead, who may know of the athlete; with the answers about both."""
+    viewer.must_be(Role.COACH, Role.ADMIN, Role.WELFARE)
+    athlete = Person.objects.filter(candidates_of(viewer), club=viewer.club_id, pk=athlete_id).distinct().first()
+    if athlete is None or not is_adult_on_day(viewer):
+        raise NotFound()
+    asked: dict[str, Any] = {"viewer": viewer, "athletes": [athlete], "purposes": ["record", "health"]}
+    answers = answers_for(**asked)
+    if viewer.role == Role.COACH and answers.found.roles[athlete_id] is not ActingRole.COACH:
+        answers = answers_for(**asked, acting_as=_role_beside(viewer, athlete_id))
+    if answers.found.roles[athlete_id] not in MAY_OPEN_IN_EMERGENCY or not answers.may(athlete_id, "record"):
+        raise NotFound()
+    return athlete, answers
+
+
+def athletes_in_emergency(viewer: Viewer) -> list[Person]:
+    """Those whose pain notes the viewer may open in an emergency, by name; a fixed number of queries."""
+    viewer.must_be(Role.COACH, Role.ADMIN, Role.WELFARE)
+    if not is_adult_on_day(viewer):
+        return []
+    people, answers = athletes_and_answers(viewer, ("record",))
+    own = [one for one in people if answers.found.roles[one.pk] in MAY_OPEN_IN_EMERGENCY]
+    if viewer.role != Role.COACH or role_of_coach_on(viewer=viewer, day=viewer.today) is not ActingRole.COACH:
+        return own
+    here = Person.objects.filter(club=viewer.club_id, session_athletes__training_session__in=_led_today(viewer))
+    beside = list(here.exclude(pk__in=[one.pk for one in own]).distinct())
+    allowed = answers_for(viewer=viewer, athletes=beside, purposes=["record"], acting_as=ActingRole.COACH)
+    found = [*own, *(one for one in beside if allowed.may(one.pk, "record"))]
+    return sorted(found, key=lambda one: (one.family_name, one.given_name, one.pk))
+
+
+def _led_today(viewer: Viewer) -> QuerySet[SessionCoach]:
+    """The sessions of today on whose list a coach is."""
+    begin = _begin_of_today(viewer)
+    led = SessionCoach.objects.filter(
+        coach=viewer.person_id, taken_off_at=None,
+        training_session__starts_at__gte=begin, training_session__starts_at__lt=begin + timedelta(days=1),
+    )  # fmt: skip
+    return led.values("training_session_id")
+
+
+def _role_beside(viewer: Viewer, athlete_id: UUID) -> ActingRole:
+    """As whom a coach acts who is on the list of a session of today that has the athlete on its roster."""
+    on_roster = SessionAthlete.objects.filter(athlete=athlete_id, training_session__in=_led_today(viewer))
+    return role_of_coach_on(viewer=viewer, day=viewer.today) if on_roster.exists() else ActingRole.COACH_OTHER
+
+
+def answers_in_emergency(viewer: Viewer, athlete: Person, *, cannot_answer: bool) -> Answers:
+    """The decision about health in the role of emergency access, where somebody says whether the athlete can answer."""
+    answers = answers_for(viewer=viewer, athletes=[athlete], purposes=["health"], acting_as=ActingRole.EMERGENCY_ACCESS)
+    facts = replace(answers.found.facts(athlete.pk, "health"), athlete_incapable=cannot_answer)
+    return Answers(answers.found, {(athlete.pk, "health"): decide(facts)})
 
 
 def get_session_to_run(viewer: Viewer, session_id: UUID) -> TrainingSession:

@@ -3,6 +3,7 @@
 from django.db import transaction
 
 from sessions.services.mail_changes import mail_changes
+from sessions.services.mail_emergency import mail_emergency
 from sessions.services.solve_proposal import solve_proposal
 from sessions.services.solve_rehearsal import solve_rehearsal
 from sessions.services.tell_pain import tell_pain
@@ -39,4 +40,14 @@ def mail_changes_of_job(job_id: str) -> None:
     if job is not None:
         with leased(job):
             mail_changes(target_id=job.target_id)
+        end_job(job)
+
+
+@app.task(name="training.mail_emergency")
+def mail_emergency_of_job(job_id: str) -> None:
+    """Send the mail about pain notes that were opened in an emergency; each notice is marked before its mail leaves."""
+    job = claim_job(job_id)
+    if job is not None:
+        with leased(job):
+            mail_emergency(athlete_id=job.target_id)
         end_job(job)

@@ -108,6 +108,11 @@ CLASSES: dict[str, dict[str, str]] = {
         PERSONAL: "to kind entry_id in_app_only made_at seen_at mailed_at reached_at",
         OTHER_PERSON: "about reached_by",
     },
+    "EmergencyAccess": {
+        PERSONAL: "athlete opened_as opened_at until ended_at",
+        FREE_TEXT: "reason",
+        OTHER_PERSON: "opened_by",
+    },
     "PaperSheet": {OTHER_PERSON: "printed_by", PERSONAL: "rows", NONE: "number printed_at"},
     "SessionClosing": {OTHER_PERSON: "closed_by", NONE: "closed_at adults visitors"},
     "SessionNote": {PERSONAL: "by at", FREE_TEXT: "text", OTHER_PERSON: "to"},

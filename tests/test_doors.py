@@ -86,6 +86,7 @@ def address(name, scene, *, absent=False):
         "role": "athlete",
         "staff": "admin",
         "planner": "head_coach",
+        "opener": "coach",
         "number": 101,
         "revision": 1,
         "factor": 101,

@@ -1,7 +1,7 @@
 """Unusual reading of health notes, pointed out by plain rules that stand on the page: no score, no verdict.
 
 The rules are the house's own (common practice, no source): a day with health notes of many athletes, reading at night,
-and reading of athletes outside the own groups.
+reading of athletes outside the own groups, and what was opened in an emergency.
 """
 
 from collections import defaultdict
@@ -12,7 +12,7 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from athletes.models import AccessLogEntry, CoachAssignment, GroupMembership, Person, PseudonymKey
 from athletes.models.accounts import Role
@@ -25,6 +25,7 @@ NIGHT_FROM, NIGHT_TO = 22, 5
 
 LOOKS_BACK = timedelta(days=30)
 HEALTH_KINDS = ("pain", "health")
+EMERGENCY = "emergency_access"
 
 NOBODY = UUID(int=0)
 """Nobody's id: asked for beside the others, so that the number of queries does not tell whether there are any."""
@@ -44,23 +45,27 @@ def unusual_reading(viewer: Viewer) -> list[Unusual]:
     """What the rules point out in the last 30 days, newest first; for admin and welfare lead alone."""
     if viewer.role not in (Role.ADMIN, Role.WELFARE):
         raise NotFound()
-    rows = AccessLogEntry.objects.filter(
-        club=viewer.club_id, verb="read", kind__in=HEALTH_KINDS, at__gte=viewer.now - LOOKS_BACK
-    ).values_list("actor", "actor_role", "subject", "at")
+    asked = Q(verb="read", kind__in=HEALTH_KINDS) | Q(verb="open", kind=EMERGENCY)
+    rows = AccessLogEntry.objects.filter(asked, club=viewer.club_id, at__gte=viewer.now - LOOKS_BACK)
     zone = ZoneInfo(viewer.club.timezone)
     of_day: dict[tuple[str, date], set[str]] = defaultdict(set)
     at_night: dict[tuple[str, date], set[str]] = defaultdict(set)
     by_coach: dict[tuple[str, date], set[str]] = defaultdict(set)
-    for actor, role, subject, at in rows.iterator(chunk_size=2000):
+    in_need: dict[tuple[str, date], set[str]] = defaultdict(set)
+    said = rows.values_list("kind", "actor", "actor_role", "subject", "at")
+    for kind, actor, role, subject, at in said.iterator(chunk_size=2000):
         local = at.astimezone(zone)
+        if kind == EMERGENCY:
+            in_need[actor, local.date()].add(subject)
+            continue
         of_day[actor, local.date()].add(subject)
         if role == Role.COACH:
             by_coach[actor, local.date()].add(subject)
         if local.hour >= NIGHT_FROM or local.hour < NIGHT_TO:
             at_night[actor, local.date()].add(subject)
-    people = _people({actor for actor, _ in of_day} | {one for read in of_day.values() for one in read})
+    people = _people({one for (actor, _), read in [*of_day.items(), *in_need.items()] for one in (actor, *read)})
     many = {place: read for place, read in of_day.items() if len(read) >= MANY_ATHLETES}
-    found = [("many", many), ("night", at_night), ("outside", _outside(by_coach, people))]
+    found = [("many", many), ("night", at_night), ("outside", _outside(by_coach, people)), ("emergency", in_need)]
     named = [
         Unusual(day, people[actor].full_name if actor in people else "", rule, len(read))
         for rule, places in found

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_POST, require_safe
 
 from athletes.access import get_athlete
+from athletes.core.permissions.facts import Role as ActingRole
 from athletes.log_key import public_key
 from athletes.models import KeptKind
 from athletes.models.accounts import Role
@@ -48,6 +49,7 @@ VERB_WORDS = {
     "moved": _("moved"),
     "no": _("said no to"),
     "not_reached": _("took back having reached somebody about"),
+    "open": _("opened"),
     "opened": _("opened again"),
     "pinned": _("pinned or let go"),
     "publish": _("published"),
@@ -96,6 +98,7 @@ KIND_WORDS = (
         "coach_settings": _("how much a coach takes on"),
         "copy": _("a copy of what is kept"),
         "data_request": _("a data request"),
+        "emergency_access": _("pain notes, in an emergency"),
         "event_group": _("an event group"),
         "felt": _("how the strides felt"),
         "focus": _("the points in hand"),
@@ -144,9 +147,12 @@ KIND_WORDS = (
     }
 )
 
-ROLE_WORDS = dict(Role.choices) | {SERVER: _("The server")}
+ROLE_WORDS = dict(Role.choices) | {SERVER: _("The server"), ActingRole.EMERGENCY_ACCESS.value: _("Emergency access")}
 
 RULE_WORDS = {
+    "emergency": ngettext_lazy(
+        "pain notes of %d athlete opened in an emergency", "pain notes of %d athletes opened in an emergency"
+    ),
     "many": ngettext_lazy("health notes of %d athlete in one day", "health notes of %d athletes in one day"),
     "night": ngettext_lazy("health notes of %d athlete at night", "health notes of %d athletes at night"),
     "outside": ngettext_lazy(

@@ -52,7 +52,11 @@ SCREENS: dict[str, tuple[tuple[str | Promise, str], ...]] = {
         (_("Consents"), "consents"),
         (_("Requests"), "admin-requests"),
     ),
-    Role.WELFARE: ((_("Access log"), "welfare-access-log"), (_("Guardians' views"), "withheld-views")),
+    Role.WELFARE: (
+        (_("Access log"), "welfare-access-log"),
+        (_("Guardians' views"), "withheld-views"),
+        (_("Emergencies"), "welfare-emergencies"),
+    ),
 }
 
 

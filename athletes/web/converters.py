@@ -1,4 +1,4 @@
-"""Parts of page addresses: the roles in which families answer, those in which staff act, and those that plan."""
+"""Parts of page addresses: the roles in which families answer, those in which staff act, those that plan or help."""
 
 from functools import cache
 
@@ -35,9 +35,16 @@ class Planner(StaffRole):
     regex = "head-coach|coach"
 
 
+class Opener(StaffRole):
+    """Who may open pain notes in an emergency."""
+
+    regex = "coach|admin|welfare"
+
+
 @cache
 def register() -> None:
-    """Make `<family_role:role>`, `<staff_role:staff>` and `<planner:planner>` known, once."""
+    """Make `<family_role:role>`, `<staff_role:staff>`, `<planner:planner>` and `<opener:opener>` known, once."""
     register_converter(FamilyRole, "family_role")
     register_converter(StaffRole, "staff_role")
     register_converter(Planner, "planner")
+    register_converter(Opener, "opener")

@@ -27,6 +27,7 @@ KIND_WORDS = {
     "availability": gettext_lazy("Coming, modified, not coming"),
     "contact": gettext_lazy("Whom the club rings, and who may collect"),
     "correction": gettext_lazy("What was put right"),
+    "emergency": gettext_lazy("Opened in an emergency"),
     "feedback": gettext_lazy("Form history"),
     "focus": gettext_lazy("Points in hand"),
     "group": gettext_lazy("Groups"),

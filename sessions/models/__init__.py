@@ -5,6 +5,7 @@ from sessions.models.calendar import RosterLeaver, SessionAthlete, SessionCoach,
 from sessions.models.calendar_addresses import CalendarAddress, CalendarLine, CalendarSettings
 from sessions.models.calendar_readings import BusyTime, CalendarItem, CalendarReading
 from sessions.models.cautions import Caution
+from sessions.models.emergencies import EmergencyAccess
 from sessions.models.entries import Entry, EntryKind, ErasedEntry, HiddenLine, PainDetail
 from sessions.models.features import Feature, Focus, Unsuited
 from sessions.models.meets import Meet, MeetEntry
@@ -38,6 +39,7 @@ __all__ = [
     "CoachSettings",
     "Demand",
     "DraftStep",
+    "EmergencyAccess",
     "Entry",
     "EntryKind",
     "ErasedEntry",

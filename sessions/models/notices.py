@@ -12,7 +12,7 @@ class Notice(ClubRow):
 
     `seen_at`: tapped "seen", or opened what changed; `mailed_at`: a mail server took it, which confirms nothing;
     `reached_at`: somebody of the club reached the person by voice; `in_app_only`: it changes nothing for whoever it is
-    about, who had said not to come: neither mailed nor rung.
+    about, who had said not to come: neither mailed nor rung. `entry_id`: the pain note, or the emergency access.
     """
 
     class Kind(models.TextChoices):
@@ -26,6 +26,7 @@ class Notice(ClubRow):
         NOT_COMING = "not_coming", _("not coming")
         STOP_ASKED = "stop_asked", _("would like to stop a point")
         PASSED_ON = "passed_on", _("a note for you in the summary")
+        EMERGENCY = "emergency", _("pain notes opened in an emergency")
 
     to = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="notices")
     kind = models.CharField(max_length=12, choices=Kind.choices)

@@ -5,19 +5,22 @@ from uuid import UUID
 
 from athletes.viewer import Viewer
 from sessions.models import Availability, Feature, TrainingSession
+from sessions.selectors.emergencies import Opened, told_of_emergencies
 from sessions.selectors.own_log import features_in_hand, sessions_to_log
 from sessions.selectors.own_plan import OwnSession, coming_sessions
 
 
 @dataclass(frozen=True)
 class AthleteBlock:
-    """`today` and `later` in order of time; `to_log`: begun, not yet logged."""
+    """`today` and `later` in order of time; `to_log`: begun, not yet logged; `told`: pain notes opened in an
+    emergency, not yet seen."""
 
     athlete_id: UUID
     today: tuple[OwnSession, ...]
     later: tuple[OwnSession, ...]
     features: tuple[Feature, ...]
     to_log: tuple[TrainingSession, ...]
+    told: tuple[Opened, ...]
     options: tuple[tuple[str, str], ...] = tuple(Availability.Option.choices)
 
     @property
@@ -41,6 +44,7 @@ def athlete_block(viewer: Viewer) -> AthleteBlock:
         later=tuple(own for own in coming if own not in today),
         features=features_in_hand(viewer),
         to_log=tuple(session for session in sessions_to_log(viewer) if not session.is_logged),  # type: ignore[attr-defined]
+        told=tuple(told_of_emergencies(viewer)),
     )
 
 

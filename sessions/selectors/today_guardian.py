@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from athletes.access import athletes_and_answers
 from athletes.models import Person
 from athletes.viewer import Viewer
+from sessions.selectors.emergencies import Opened, told_of_emergencies
 from sessions.selectors.own_plan import OwnSession, coming_sessions
 
 
@@ -20,9 +21,10 @@ class ChildToday:
 
 @dataclass(frozen=True)
 class GuardianBlock:
-    """The children whose plan this guardian may see."""
+    """The children whose plan this guardian may see; `told`: pain notes opened in an emergency, not yet seen."""
 
     children: tuple[ChildToday, ...]
+    told: tuple[Opened, ...]
 
 
 def guardian_block(viewer: Viewer) -> GuardianBlock:
@@ -38,7 +40,8 @@ def guardian_block(viewer: Viewer) -> GuardianBlock:
                 may_say=answers.may(child.pk, "availability"),
             )
             for child in children
-        )
+        ),
+        tuple(told_of_emergencies(viewer)),
     )
 
 

@@ -18,6 +18,7 @@ from sessions.models import (
     CoachAbsence,
     CoachEvening,
     CoachSettings,
+    EmergencyAccess,
     Entry,
     EntryKind,
     Feature,
@@ -55,6 +56,7 @@ def register_all() -> None:
         _rosters,
         _sheets,
         _notices,
+        _emergencies,
         _work,
         _addresses,
         _calendar_lines,
@@ -184,6 +186,18 @@ def _notices(viewer: Viewer, athlete: Person) -> Iterator[Item]:
         }  # fmt: skip
         at, shown = row.made_at.isoformat(), row.get_kind_display()
         yield item("notice", row.pk, at, source="club", basis="message", content=content, shown=shown)
+
+
+def _emergencies(viewer: Viewer, athlete: Person) -> Iterator[Item]:
+    """When pain notes were opened because the athlete could not answer, in which role, and why."""
+    for row in EmergencyAccess.objects.filter(club=viewer.club_id, athlete=athlete):
+        content = {
+            "opened_as": row.opened_as, "reason": row.reason, "until": row.until.isoformat(),
+            "ended_at": row.ended_at.isoformat() if row.ended_at else None,
+        }  # fmt: skip
+        at = row.opened_at.isoformat()
+        shown = _("pain notes opened in an emergency: %(reason)s") % {"reason": row.reason}
+        yield item("emergency", row.pk, at, source="club", basis="message", content=content, shown=shown)
 
 
 def _work(viewer: Viewer, athlete: Person) -> Iterator[Item]:

@@ -30,6 +30,7 @@ from sessions.models import (
     CoachSettings,
     Demand,
     DraftStep,
+    EmergencyAccess,
     Entry,
     ErasedEntry,
     Focus,
@@ -67,6 +68,7 @@ def register_all() -> None:
     NEVER_BACK.append(_remember_entries)
     note_closings(
         Noted("off_session", SessionCoach, "taken_off_at"),
+        Noted("emergency_access", EmergencyAccess, "ended_at"),
         Noted("erased_entry", ErasedEntry, "", is_limit=True, fields=("training_session_id", "entry_id")),
     )
     before_counting(lambda night: close_months(club=night.club, day=night.day))
@@ -90,6 +92,10 @@ def register_all() -> None:
         Keeper(
             "notices", KeptKind.MESSAGE, Notice, lambda night: Q(made_at__lt=night.instant(KeptKind.MESSAGE)),
             whose="to", held=lambda night: Q(to__in=night.held) | Q(about__isnull=False, about__in=night.held),
+        ),
+        Keeper(
+            "emergencies", KeptKind.MESSAGE, EmergencyAccess,
+            lambda night: Q(opened_at__lt=night.instant(KeptKind.MESSAGE)), whose="athlete",
         ),
         Keeper("session_coaches", KeptKind.PLAN, SessionCoach, _session_over(KeptKind.PLAN), whose="coach"),
         Keeper("session_notes", KeptKind.PLAN, SessionNote, _session_over(KeptKind.PLAN), whose="by"),

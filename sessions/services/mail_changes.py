@@ -1,6 +1,5 @@
 """Sends by mail what notices tell of changed sessions, to those who have an address; a mail taken confirms nothing."""
 
-import logging
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
@@ -9,7 +8,6 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.core.mail import send_mail
 from django.db.models import Q
 from django.utils import timezone
 from django.utils.formats import date_format
@@ -25,12 +23,11 @@ from athletes.viewer import Viewer, roles_held, viewer_for
 from sessions.core.sending import is_quiet
 from sessions.models import Notice, TrainingSession
 from sessions.selectors.own_plan import CHANGES
+from sessions.services.send_marked import send_marked
 from sessions.services.tell_changes import is_urgent_now
 from sessions.words import place_name
 from teamtrack.common.clock import now_in
 from teamtrack.common.row_security import rows_open
-
-logger = logging.getLogger(__name__)
 
 
 def mail_changes(*, target_id: UUID) -> int:
@@ -114,22 +111,10 @@ def _may_write_to(viewer: Viewer, *, urgent: bool, is_copied: bool) -> bool:
 
 
 def _send(person: Person, notices: Sequence[Notice], sessions: dict[UUID, TrainingSession]) -> bool:
-    ids = [notice.pk for notice in notices]
-    with rows_open(people=[person.pk]):
-        taken = Notice.objects.filter(pk__in=ids, mailed_at=None).update(mailed_at=now_in(person.club.timezone))
-    if not taken:
-        return False
     zone = ZoneInfo(person.club.timezone)
     lines = [_line(notice, sessions[notice.training_session_id], zone) for notice in notices]
     text = "\n".join([*lines, "", _('Sign in and tap "Seen", so that nobody has to ring you.')])
-    try:
-        send_mail(_("Training: something changed"), text, None, [person.email])
-    except OSError:
-        logger.warning("a mail about changed training was not taken")
-        with rows_open(people=[person.pk]):
-            Notice.objects.filter(pk__in=ids).update(mailed_at=None)
-        return False
-    return True
+    return send_marked(person=person, notices=notices, subject=_("Training: something changed"), text=text)
 
 
 def _line(notice: Notice, training_session: TrainingSession, zone: ZoneInfo) -> str:

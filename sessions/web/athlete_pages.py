@@ -13,7 +13,7 @@ from django.views.decorators.http import require_GET, require_POST
 from athletes.models.accounts import Role
 from athletes.selectors.marks import marks_of
 from athletes.viewer import Viewer, viewer_of
-from sessions.access import groups_set_by
+from sessions.access import MAY_OPEN_IN_EMERGENCY, groups_set_by
 from sessions.core.progress.form_history import NO_STRIDE, FeatureHistory, Seen, Words
 from sessions.core.progress.unsuited import is_unsuited
 from sessions.models import Feature
@@ -118,6 +118,7 @@ def athlete_page(request: HttpRequest, role: str, athlete_id: UUID) -> HttpRespo
         ],
         "marks": marks_of(viewer=viewer, athlete=form.athlete) if form.answers.may(athlete_id, "record") else None,
         "marks_page": reverse(f"{_prefix(role)}-marks", args=[athlete_id]),
+        "emergency_at": _emergency_at(viewer, form),
         "here": days_here(viewer=viewer, athlete=form.athlete, answers=form.answers),
         "address": f"{_prefix(role)}-athletes",
         "acting_role": Role(role).label,
@@ -169,6 +170,14 @@ def change_unsuited(request: HttpRequest, athlete_id: UUID) -> HttpResponse:
         fields=fields | ({"in_hand": "yes"} if done.was_in_hand else {}),
     )
     return redirect("coach-athlete", athlete_id)
+
+
+def _emergency_at(viewer: Viewer, form: AthleteForm) -> str:
+    """Where an adult coach of the athlete, who may not read the notes anyway, opens them in an emergency."""
+    role = form.answers.found.roles[form.athlete.pk]
+    if viewer.role != Role.COACH or role not in MAY_OPEN_IN_EMERGENCY or form.may_see_health:
+        return ""
+    return reverse("emergency", args=[Role.COACH, form.athlete.pk])
 
 
 def _prefix(role: str) -> str:

@@ -17,6 +17,7 @@ from athletes.models.accounts import Role
 from athletes.models.permissions import Purpose
 from athletes.viewer import Viewer, viewer_of
 from sessions.models import Availability
+from sessions.selectors.emergencies import told_of_emergencies
 from sessions.selectors.family import VIEWS, Child, family
 from sessions.selectors.own_plan import AHEAD
 from sessions.services.record_availability import Said, record_availability
@@ -97,6 +98,7 @@ def _page(request: HttpRequest, viewer: Viewer) -> HttpResponse:
             }
             for child in found
         ],
+        "told": told_of_emergencies(viewer),
         "role": Role.GUARDIAN.value,
         "acting_role": Role.GUARDIAN.label,
         "now": viewer.now,

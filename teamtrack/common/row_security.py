@@ -14,8 +14,13 @@ from django.db import connection, transaction
 CLUB, PEOPLE = "teamtrack.club", "teamtrack.people"
 BY_CLUB = {"athletes_permissionevent": "club_id", "athletes_permissionrecipient": "club_id"}
 """Tables whose rows are seen by club: what somebody answered, and whom it names."""
-BY_PERSON = {"training_paindetail": ("athlete_id",), "training_notice": ("to_id", "about_id")}
-"""Tables whose rows are seen by person: health text by athlete, notices by whom they are for and about."""
+BY_PERSON = {
+    "training_paindetail": ("athlete_id",),
+    "training_notice": ("to_id", "about_id"),
+    "training_emergencyaccess": ("athlete_id",),
+}
+"""Tables whose rows are seen by person: health text and why it was opened in an emergency by athlete, notices by whom
+they are for and about."""
 
 TABLES = (*BY_CLUB, *BY_PERSON)
 _SET = "SELECT set_config(%s, %s, true), set_config(%s, %s, true)"

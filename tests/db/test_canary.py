@@ -18,7 +18,9 @@ from django.test import Client
 
 from athletes.models import AccessLogEntry, Club, ContactNumber, PermissionEvent, Person
 from athletes.services.signed_heads import heads_file, sign_heads
+from athletes.viewer import viewer_for
 from sessions.models import Feature, Venue
+from sessions.services.emergency_access import open_in_emergency
 from sessions.services.tell_pain import tell_pain
 from teamtrack.common.logs import JsonLine
 from teamtrack.common.models import Job
@@ -98,7 +100,10 @@ def test_no_mark_is_found_where_nobody_asked(scene, signed_in, logs) -> None:
     for giver in (scene.athlete, scene.guardian):
         answer(scene.athlete, giver, names=(scene.coach,))
     ContactNumber.objects.create(club=scene.club, athlete=scene.athlete, name="G", relation="aunt", phone="1")
+    admin = viewer_for(scene.admin, "admin")
+    open_in_emergency(viewer=admin, athlete_id=scene.athlete.pk, reason="Fell", cannot_answer=True)
     marked = put_marks()
+    assert "training.EmergencyAccess.reason" in marked
     assert len(marked) >= 6, marked
 
     bodies, outside = everything(scene, signed_in)

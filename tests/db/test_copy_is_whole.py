@@ -107,6 +107,7 @@ COLUMNS_WITHOUT = {
     when.SessionNote: {"to": OTHERS, "training_session": LINK},
     when.PaperSheet: {"printed_by": CLUB_ACTS, "training_session": LINK},
     when.Notice: {"about": OTHERS, "reached_by": CLUB_ACTS},
+    when.EmergencyAccess: {"opened_by": CLUB_ACTS},
     when.CoachSettings: {},
     when.CoachEvening: {},
     when.CoachAbsence: {},
@@ -213,6 +214,13 @@ def make_everything(scene):
         (
             when.CalendarLine,
             {"reader": one, "uid": uuid4(), "changed_at": noon, "kinds": "easy", "starts_at": noon, "ends_at": noon},
+        ),
+        (
+            when.EmergencyAccess,
+            {
+                "athlete": one, "opened_by": scene.coach, "opened_as": "coach", "reason": "fell", "opened_at": noon,
+                "until": noon,
+            },
         ),
         (when.CoachAbsence, {"coach": one, "starts_at": noon, "ends_at": noon}),
         (

@@ -16,7 +16,7 @@ from athletes.models import AccessLogEntry, LedgerLine, PermissionEvent, Permiss
 from athletes.services.record_permission import answer_permission
 from athletes.viewer import viewer_for
 from sessions.access import get_part
-from sessions.models import Notice, PainDetail
+from sessions.models import EmergencyAccess, Notice, PainDetail
 from sessions.selectors.entries import PURPOSES, people_on_roster
 from sessions.services.read_entries import read_entries
 from sessions.services.tell_pain import tell_pain
@@ -82,6 +82,24 @@ def test_through_the_door_only_what_it_names_is_seen(scene):
 def make_answer_of_the_other_club(scene):
     with transaction.atomic():
         answer(scene.stranger_athlete, scene.stranger_athlete, "share")
+
+
+def test_an_emergency_opens_and_its_words_lie_behind_the_door(scene, signed_in):
+    answer(scene.athlete, scene.athlete, word="withdrawn")
+    page = f"/admin/emergency/{scene.athlete.pk}"
+    with serving_login():
+        browser = signed_in(scene.admin)
+        assert browser.post(f"{page}/open", {"cannot_answer": "on", "reason": "Fell"}).status_code == 302
+        assert "since Monday" in browser.get(page).content.decode()
+        assert EmergencyAccess.objects.count() == 0
+        with rows_open(people=[scene.child.pk, scene.admin.pk]):
+            assert EmergencyAccess.objects.count() == 0
+        with rows_open(people=[scene.athlete.pk]):
+            assert EmergencyAccess.objects.get().reason == "Fell"
+        for who, address in (("guardian", "/guardian/family"), ("welfare", "/welfare/emergencies")):
+            assert "Fell" in signed_in(getattr(scene, who)).get(address).content.decode()
+        assert browser.post(f"{page}/close").status_code == 302
+        assert "since Monday" not in browser.get(page).content.decode()
 
 
 def test_a_door_inside_another_shuts_behind_it(scene):

@@ -1,0 +1,52 @@
+"""Tells by mail that pain notes were opened in an emergency: at once, at any hour, without what they say."""
+
+from uuid import UUID
+
+from django.conf import settings
+from django.utils.translation import gettext as _
+
+from athletes.access import answers_for
+from athletes.core import ages
+from athletes.models import Person
+from athletes.models.accounts import Role
+from athletes.viewer import roles_held, viewer_for
+from sessions.models import Notice
+from sessions.services.send_marked import send_marked
+from teamtrack.common.clock import today_in
+from teamtrack.common.row_security import rows_open
+
+
+def mail_emergency(*, athlete_id: UUID) -> int:
+    """Send what was not seen nor mailed yet about an athlete; how many were taken. A minor is told by the guardians,
+    who get the mail. Runs outside a transaction."""
+    athlete = Person.objects.select_related("club").get(pk=athlete_id)
+    if not settings.SENDS_MAIL:
+        return 0
+    waiting = Notice.objects.filter(kind=Notice.Kind.EMERGENCY, about=athlete, seen_at=None, mailed_at=None)
+    with rows_open(people=[athlete.pk]):
+        notices = list(waiting.exclude(to__email="").select_related("to__club"))
+    return sum(_send(notice, athlete) for notice in notices if _may_be_sent(notice.to, athlete))
+
+
+def _may_be_sent(person: Person, athlete: Person) -> bool:
+    """The decision, asked anew when the mail leaves."""
+    today = today_in(person.club.timezone)
+    roles = roles_held(person, today)
+    if person.pk == athlete.pk:
+        return athlete.birth_date is not None and not ages.is_minor(ages.age_on(athlete.birth_date, today))
+    if Role.ADMIN in roles or Role.WELFARE in roles:
+        return True
+    if Role.GUARDIAN not in roles:
+        return False
+    viewer = viewer_for(person, Role.GUARDIAN)
+    return answers_for(viewer=viewer, athletes=[athlete], purposes=["message"]).may(athlete.pk, "message")
+
+
+def _send(notice: Notice, athlete: Person) -> bool:
+    lines = [
+        _("%(name)s could not answer, and somebody of the club opened earlier pain notes for those who help.")
+        % {"name": athlete.given_name},
+        _("Ring the club now. Sign in to read who opened them, when and why."),
+    ]
+    subject = _("Please ring the club: pain notes were opened in an emergency")
+    return send_marked(person=notice.to, notices=[notice], subject=subject, text="\n".join(lines))
