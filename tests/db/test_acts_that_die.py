@@ -1,4 +1,5 @@
-"""The server dies between any two steps of a consent, a request, an export or a correction: as before, or as after."""
+"""The server dies between any two steps of a consent, a request, an export, a correction or an emergency: as before,
+or as after."""
 
 from collections.abc import Callable
 
@@ -32,11 +33,18 @@ from athletes.services.ledger import ledger_file, lines_in_file
 from athletes.services.record_permission import answer_permission, take_back_answer, withdraw_permission
 from athletes.services.requests import Asked, end_request, open_request, take_back_request
 from athletes.viewer import viewer_for
+from sessions.models import EmergencyAccess, Entry, Notice, PainDetail, TrainingSession
+from sessions.services.emergency_access import close_emergency, open_in_emergency, read_emergency
+from sessions.services.put_right import put_right, stand_again
+from teamtrack.common.models import Job
 from tests.db.test_keeping import with_faults
+from tests.entries import make_pain, tell
+from tests.people import answer
 
 TABLES = (
     AccessLogEntry, BroughtItem, ChainHead, ConsentForm, ContactNumber, Correction, DataRequest, Guardianship,
-    LedgerLine, Objection, PermissionEvent, PermissionRecipient, Person, Restriction,
+    LedgerLine, Objection, PermissionEvent, PermissionRecipient, Person, Restriction, EmergencyAccess, Entry, Job,
+    Notice, PainDetail, TrainingSession,
 )  # fmt: skip
 
 
@@ -140,9 +148,58 @@ class Acts:
         return undo_correction(viewer=self.ada, correction_id=self.done.correction.pk)
 
 
+class OfEntries:
+    """What is written is put right, taken back, and stands again; a pain note is opened in an emergency and closed."""
+
+    def __init__(self, scene):
+        self.scene, self.done = scene, None
+        self.cue = tell(scene.training_session, scene.athlete, scene.coach, 1, "Hops high")
+        self.pain = make_pain(scene.training_session, scene.athlete, scene.coach)
+
+    def all(self) -> list[Callable[[], object]]:
+        return [
+            self.words_put_right, self.words_again, self.words_taken_back, self.words_again, self.note_put_right,
+            self.note_again, self.note_opened, self.note_read, self.note_closed,
+        ]  # fmt: skip
+
+    def act(self, deed, who="coach", **more):
+        viewer = viewer_for(getattr(self.scene, who), who)
+        return deed(viewer=viewer, athlete_id=self.scene.athlete.pk, **more)
+
+    def words_put_right(self):
+        return self.act(put_right, entry_id=self.cue.pk, own={"words": "Hips high"})
+
+    def words_again(self):
+        return self.act(stand_again, entry_id=self.done)
+
+    def words_taken_back(self):
+        return self.act(put_right, entry_id=self.done, own=None)
+
+    def note_put_right(self):
+        return self.act(put_right, entry_id=self.pain.pk, own={"place": "hip"})
+
+    note_again = words_again
+
+    def note_opened(self):
+        return self.act(open_in_emergency, "admin", reason="Fell", cannot_answer=True)
+
+    def note_read(self):
+        return self.act(read_emergency, "admin")
+
+    def note_closed(self):
+        return self.act(close_emergency, "admin")
+
+
+def permitted(scene):
+    for giver in (scene.athlete, scene.guardian):
+        answer(scene.athlete, giver, names=(scene.coach,))
+    return scene
+
+
 @pytest.mark.django_db(transaction=True)
-def test_an_act_that_dies_at_any_statement_has_done_nothing(scene):
-    acts = Acts(scene)
+@pytest.mark.parametrize("acts_on", [Acts, lambda scene: OfEntries(permitted(scene))], ids=["people", "entries"])
+def test_an_act_that_dies_at_any_statement_has_done_nothing(scene, acts_on):
+    acts = acts_on(scene)
     for act in acts.all():
         before, kept = state(), []
         tried = with_faults(lambda act=act, kept=kept: kept.append(act()), lambda before=before: same(before))
