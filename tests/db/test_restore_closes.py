@@ -51,7 +51,8 @@ from athletes.services.second_factor import (
 from athletes.services.sign_ins import own_viewer
 from athletes.services.wordings import write_wording
 from athletes.viewer import roles_held, viewer_for
-from sessions.models import ErasedEntry, SessionCoach
+from sessions.models import EmergencyAccess, ErasedEntry, SessionCoach
+from sessions.services.emergency_access import close_emergency, open_in_emergency
 from teamtrack.common.clock import today_in
 from teamtrack.common.errors import NotFound, Refused
 from tests.db.test_permission_equality import viewers
@@ -378,6 +379,13 @@ CLOSINGS = {
         nothing,
         lambda scene: confirm_rules(viewer=viewer_for(scene.admin, "admin"), book="united_states", by_name="Ada"),
         lambda scene: not Club.objects.get(pk=scene.club.pk).us_rule,
+    ),
+    "an emergency access that was closed": Closing(
+        lambda scene: open_in_emergency(
+            viewer=viewer_for(scene.admin, "admin"), athlete_id=scene.athlete.pk, reason="Fell", cannot_answer=True
+        ),
+        lambda scene: close_emergency(viewer=viewer_for(scene.admin, "admin"), athlete_id=scene.athlete.pk),
+        lambda scene: EmergencyAccess.objects.get().ended_at is None,
     ),
     "a coach who was taken off a session": Closing(
         nothing,
