@@ -12,6 +12,7 @@ from django.http import HttpRequest
 from athletes.models import Club, Person
 from athletes.models.accounts import Role
 from teamtrack.common.clock import now_in
+from teamtrack.common.composed import planned_rows
 from teamtrack.common.errors import NotFound
 
 _HELD = "first_day <= %(day)s AND (last_day IS NULL OR last_day >= %(day)s)"
@@ -78,9 +79,7 @@ def roles_held(person: Person, day: date) -> tuple[str, ...]:
         "person": Person._meta.pk.get_db_prep_value(person.pk, connection),
         "day": connection.ops.adapt_datefield_value(day),
     }
-    with connection.cursor() as cursor:
-        cursor.execute(_ROLES_HELD, values)
-        found = {role for (role,) in cursor.fetchall()}
+    found = {role for (role,) in planned_rows(_ROLES_HELD, values)}
     return tuple(role for role in Role.values if role in found)
 
 

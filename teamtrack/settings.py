@@ -82,6 +82,7 @@ if _database_url:
     DATABASES["default"]["OPTIONS"] = {
         "pool": {"min_size": 1, "max_size": 8, "timeout": 10},
         # A phone gives up after 20 s: before that it is told that the server is busy. A commit is on disk.
+        "prepare_threshold": 3,
         "options": "-c lock_timeout=10s -c synchronous_commit=on",
     }
 else:

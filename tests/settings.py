@@ -23,7 +23,7 @@ INSTALLED_APPS = [*INSTALLED_APPS, "tests"]
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     DATABASES["default"]["TEST"] = {"NAME": DATA_DIR / f"test-{_worker or 'main'}.sqlite3"}
 else:
-    DATABASES["default"]["OPTIONS"] = {}
+    DATABASES["default"]["OPTIONS"] = {"prepare_threshold": DATABASES["default"]["OPTIONS"]["prepare_threshold"]}
 CHECK_SERVING_LOGIN = False  # the tests' own login makes databases
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

@@ -9,6 +9,7 @@ from uuid import UUID
 
 from django.db import connection
 
+from teamtrack.common.composed import planned_rows
 from teamtrack.common.row_security import rows_open
 
 _IN_FORCE = "first_day <= %(today)s AND (last_day IS NULL OR last_day >= %(today)s)"
@@ -165,9 +166,7 @@ def _rows(statement: str, values: Mapping[str, object]) -> list[tuple]:  # type:
             statement = statement.replace(f"IN ({name})", _in_list(name, value, given))
         else:
             given[name] = value
-    with connection.cursor() as cursor:
-        cursor.execute(statement, given)
-        return cursor.fetchall()
+    return planned_rows(statement, given)
 
 
 def _in_list(name: str, listed: list[object], given: dict[str, object]) -> str:

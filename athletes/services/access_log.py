@@ -17,7 +17,7 @@ from athletes.models import AccessLogEntry, ChainHead, Club, PseudonymKey
 from athletes.models.access_log import CHAINED, chained_content
 from athletes.viewer import SERVER, Viewer
 from teamtrack.common.clock import utc_now
-from teamtrack.common.composed import insert_rows
+from teamtrack.common.composed import planned_rows, write_rows
 
 _HEAD_AND_NAMES = f"""
 SELECT head.seq, head.hash, names.person_id, names.pseudonym FROM "{ChainHead._meta.db_table}" AS head
@@ -85,9 +85,7 @@ def _head_and_names(club_id: UUID, people: Collection[UUID], year: int) -> tuple
     statement = _HEAD_AND_NAMES.replace("PEOPLE", ", ".join(["%s"] * len(stored)) or "NULL")
     if connection.features.has_select_for_update_of:
         statement += " FOR UPDATE OF head"
-    with connection.cursor() as cursor:
-        cursor.execute(statement, [year, *stored, Club._meta.pk.get_db_prep_value(club_id, connection)])
-        rows = cursor.fetchall()
+    rows = planned_rows(statement, [year, *stored, Club._meta.pk.get_db_prep_value(club_id, connection)])
     names = {_id(person_id): pseudonym for _, _, person_id, pseudonym in rows if person_id}
     names |= pseudonyms(set(people) - names.keys(), year=year, club_id=club_id)
     seq, last_hash, *_ = rows[0]
@@ -95,24 +93,24 @@ def _head_and_names(club_id: UUID, people: Collection[UUID], year: int) -> tuple
 
 
 @cache
-def _into() -> tuple[str, tuple[tuple[str, "Field[Any, Any] | None"], ...]]:
-    """The statement up to its VALUES, and each column's name, with its field where a value is kept in another shape."""
+def _line() -> tuple[str, tuple[tuple[str, "Field[Any, Any] | None"], ...]]:
+    """The statement, and each column's name, with its field where a value is kept in another shape."""
     fields = [field for field in AccessLogEntry._meta.concrete_fields if not field.primary_key]
     columns = ", ".join(f'"{field.column}"' for field in fields)
     prepared = tuple((field.name, field if field.name in _SHAPED else None) for field in fields)
-    return f'INSERT INTO "{AccessLogEntry._meta.db_table}" ({columns})', prepared
+    places = ", ".join(["%s"] * len(fields))
+    return f'INSERT INTO "{AccessLogEntry._meta.db_table}" ({columns}) VALUES ({places})', prepared  # noqa: S608
 
 
 def _append(lines: Sequence[Mapping[str, Any]], head: ChainHead) -> None:
     """Write the lines and where the chain ends now."""
-    into, columns = _into()
+    statement, columns = _line()
     rows = [
         [field.get_db_prep_save(line[name], connection) if field else line[name] for name, field in columns]
         for line in lines
     ]
-    with connection.cursor() as cursor:
-        insert_rows(cursor, into, rows)
-        cursor.execute(_MOVE_HEAD, [head.seq, head.hash, ChainHead._meta.pk.get_db_prep_value(head.pk, connection)])
+    write_rows(statement, rows)
+    write_rows(_MOVE_HEAD, [[head.seq, head.hash, ChainHead._meta.pk.get_db_prep_value(head.pk, connection)]])
 
 
 def pseudonyms(person_ids: Iterable[UUID], *, year: int, club_id: UUID) -> dict[UUID, str]:

@@ -18,6 +18,7 @@ from sessions.core.entries.shape import Entry as CoreEntry
 from sessions.core.entries.values import Value
 from sessions.models import Entry, ErasedEntry, Feature, PainDetail, SessionAthlete, TrainingSession
 from sessions.models.entries import EntryKind
+from teamtrack.common.composed import planned_rows
 
 _MET = f"""
 SELECT 'entry', CAST(id AS text), NULL, NULL FROM "{Entry._meta.db_table}" WHERE id IN (IDS)
@@ -57,13 +58,11 @@ def what_entries_meet(training_session: TrainingSession, ids: Collection[str], a
     statement = _MET.replace("IDS", _places(stored)).replace("ATHLETES", _places(people))
     found: dict[str, set[str]] = {"entry": set(), "erased": set(), "feature": set()}
     runners = []
-    with connection.cursor() as cursor:
-        cursor.execute(statement, [*stored, here, *stored, club, here, club, *people])
-        for what, said, born, country in cursor.fetchall():
-            if what == "runner":
-                runners.append(_runner(training_session.club_id, said, born, country))
-            else:
-                found[what].add(said if what == "feature" else str(UUID(said)))
+    for what, said, born, country in planned_rows(statement, [*stored, here, *stored, club, here, club, *people]):
+        if what == "runner":
+            runners.append(_runner(training_session.club_id, said, born, country))
+        else:
+            found[what].add(said if what == "feature" else str(UUID(said)))
     return Met(*(frozenset(found[what]) for what in ("entry", "erased", "feature")), runners)
 
 

@@ -1,6 +1,6 @@
 """Inserts entries by one statement, without a model instance for each: a phone may send 500 at once."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 from functools import cache
 from uuid import UUID
@@ -9,29 +9,36 @@ from django.db import connection
 
 from sessions.access import Part
 from sessions.core.entries.shape import Entry as CoreEntry
-from sessions.models import Entry
+from sessions.models import Entry, TrainingSession
 from sessions.models.entries import EntryKind
 from sessions.selectors.entries import said_in
-from teamtrack.common.composed import insert_rows
+from teamtrack.common.composed import write_rows
 
 _SHARED = ("club", "training_session", "by", "by_athlete", "received_at")
 _OWN = ("id", "kind", "stride", "at", "device", "replaces", "withdrawn", "content")
-FIELDS = (*_SHARED, "athlete", "seq", *_OWN)
+FIELDS = ("seq", *_SHARED, "athlete", *_OWN)
+_SEQ = f'(SELECT last_seq - %s FROM "{TrainingSession._meta.db_table}" WHERE id = %s)'  # noqa: S608
 
 
-def insert_entries(*, part: Part, entries: Sequence[CoreEntry], seqs: Mapping[str, int], received_at: datetime) -> None:
-    """Write the rows of entries; what is said about pain is kept apart and not written here."""
+def insert_entries(*, part: Part, entries: Sequence[CoreEntry], received_at: datetime) -> None:
+    """Write the rows of entries; what is said about pain is kept apart and not written here.
+
+    The session's counter already stands at the last of them: each takes its seq from there, in their order.
+    """
+    session_id = _stored("training_session", part.training_session.pk)
     shared = (
         _stored("club", part.training_session.club_id),
-        _stored("training_session", part.training_session.pk),
+        session_id,
         _stored("by", part.viewer.person_id),
         not part.is_coach,
         _stored("received_at", received_at),
     )
     athletes = {text: _stored("athlete", UUID(text)) for text in {entry.athlete for entry in entries}}
-    rows = [(*shared, athletes[entry.athlete], seqs[entry.id], *_own_values(entry)) for entry in entries]
-    with connection.cursor() as cursor:
-        insert_rows(cursor, _into(), rows)
+    rows = [
+        (len(entries) - place, session_id, *shared, athletes[entry.athlete], *_own_values(entry))
+        for place, entry in enumerate(entries, start=1)
+    ]
+    write_rows(_statement(), rows)
 
 
 def _own_values(entry: CoreEntry) -> tuple[object, ...]:
@@ -54,6 +61,7 @@ def _stored(name: str, value: object) -> object:
 
 
 @cache
-def _into() -> str:
+def _statement() -> str:
     columns = ", ".join(f'"{Entry._meta.get_field(name).column}"' for name in FIELDS)  # type: ignore[union-attr]
-    return f'INSERT INTO "{Entry._meta.db_table}" ({columns})'
+    places = ", ".join([_SEQ] + ["%s"] * (len(FIELDS) - 1))
+    return f'INSERT INTO "{Entry._meta.db_table}" ({columns}) VALUES ({places})'  # noqa: S608

@@ -1,10 +1,10 @@
 """Records what a phone sends: each entry answered on its own, all that is new in one transaction."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from uuid import UUID
 
-from django.db import IntegrityError, connection, transaction
+from django.db import IntegrityError, connection
 
 from athletes.core.permissions import Answer
 from athletes.core.permissions.facts import Role as ActingRole
@@ -22,7 +22,7 @@ from sessions.services.insert_entries import insert_entries
 from sessions.services.keep_pain import PainSaid, keep_pain
 from sessions.services.read_entries import viewer_in_part
 from teamtrack.common.clock import utc_now
-from teamtrack.common.composed import sent_together
+from teamtrack.common.composed import planned_rows_later, written_together
 from teamtrack.common.jobs import add_job
 from teamtrack.common.row_security import rows_open
 
@@ -65,9 +65,9 @@ def _record(part: Part, checked: Sequence[Entry | Refusal], *, alone: bool = Fal
     shaped = [entry for entry in checked if isinstance(entry, Entry)]
     if not shaped:
         return [refusal for refusal in checked if isinstance(refusal, Refusal)]
-    with transaction.atomic(), sent_together():
+    with written_together():
         if alone:
-            _reserve_seqs(part.training_session, 0)
+            _take_seqs(part.training_session, 0)()
         return _judge_and_keep(part, checked, shaped)
 
 
@@ -151,10 +151,9 @@ def _surroundings(met: Met, decided: Decided) -> Surroundings:
 
 def _keep(part: Part, new: Sequence[Entry], decided: Decided) -> dict[str, int]:
     """Write the entries, their health text, the access log and what they set off; answers their seqs by id."""
-    last = _reserve_seqs(part.training_session, len(new))
-    seqs = {entry.id: last - len(new) + place for place, entry in enumerate(new, start=1)}
     viewer = part.viewer
-    insert_entries(part=part, entries=new, seqs=seqs, received_at=utc_now())
+    last_seq = _take_seqs(part.training_session, len(new))
+    insert_entries(part=part, entries=new, received_at=utc_now())
     pains = [
         PainSaid(UUID(entry.id), UUID(entry.athlete), said_in(entry))
         for entry in new
@@ -164,19 +163,19 @@ def _keep(part: Part, new: Sequence[Entry], decided: Decided) -> dict[str, int]:
     for pain in pains:
         add_job(club_id=viewer.club_id, task=TELL_PAIN, target_id=pain.entry_id)
     log_acts(viewer=viewer_in_part(part), acts=_acts(new, decided))
-    return seqs
+    first = last_seq() - len(new) + 1  # read last, so that it costs no way of its own
+    return {entry.id: first + place for place, entry in enumerate(new)}
 
 
-def _reserve_seqs(training_session: TrainingSession, number: int) -> int:
+def _take_seqs(training_session: TrainingSession, number: int) -> Callable[[], int]:
     """Take the next seqs and hold the session's counter until the commit, so that seqs become visible in their order.
 
-    Answers the last of them; with a number of 0 it only holds. The counter never falls behind the entries that are
-    there, whoever wrote the session's row with an older value.
+    Answers, when asked, the last of them; with a number of 0 it only holds. The counter never falls behind the entries
+    that are there, whoever wrote the session's row with an older value.
     """
     pk = TrainingSession._meta.pk.get_db_prep_value(training_session.pk, connection)
-    with connection.cursor() as cursor:
-        cursor.execute(_NEXT_SEQS, [number, pk, pk, pk])
-        return int(cursor.fetchone()[0])
+    rows = planned_rows_later(_NEXT_SEQS, [number, pk, pk, pk])
+    return lambda: int(rows()[0][0])
 
 
 def _acts(new: Sequence[Entry], decided: Decided) -> list[Act]:

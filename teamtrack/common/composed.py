@@ -7,7 +7,7 @@ from typing import Any, Generic, TypeVar
 from uuid import UUID
 
 from django.core.exceptions import EmptyResultSet
-from django.db import connection
+from django.db import connection, transaction
 from django.db.models import Field, Model, QuerySet, Value
 from django.db.models.query import get_related_populators
 
@@ -94,9 +94,7 @@ class _Statement(Generic[M]):
             one.field.get_db_prep_value(values[one.value], connection) if isinstance(one, Given) else one
             for one in self._params
         ]
-        with connection.cursor() as cursor:
-            cursor.execute(self._statement, params)
-            return cursor.fetchall()
+        return planned_rows(self._statement, params)
 
     def converted(self, row: tuple[Any, ...]) -> list[Any]:
         values = list(row)
@@ -137,25 +135,58 @@ def hold_related(row: Model, name: str, related: Sequence[Model], among: QuerySe
     row.__dict__.setdefault("_prefetched_objects_cache", {})[name] = rows
 
 
+def planned_rows(statement: str, values: Sequence[object] | Mapping[str, object]) -> list[tuple[Any, ...]]:
+    """The rows that a statement gives whose text hardly ever changes: PostgreSQL parses and plans it once a connection,
+    which costs more than most of them do."""
+    return planned_rows_later(statement, values)()
+
+
+def planned_rows_later(
+    statement: str, values: Sequence[object] | Mapping[str, object]
+) -> Callable[[], list[tuple[Any, ...]]]:
+    """The same, read when asked for, so that inside `written_together` it need not be waited for; SQLite is read at
+    once, since it opens no savepoint beside an unread answer."""
+    if connection.vendor != "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute(statement, values)
+            rows = cursor.fetchall()
+        return lambda: rows
+    cursor = _planning_cursor()
+    cursor.execute(statement, values)
+    return cursor.fetchall  # type: ignore[no-any-return]
+
+
+def _planning_cursor() -> Any:
+    """A cursor that sends the values beside the statement; Django's usual one writes them into it."""
+    from django.db.backends.postgresql.base import ServerBindingCursor
+
+    connection.ensure_connection()
+    return connection._prepare_cursor(ServerBindingCursor(connection.connection))
+
+
 @contextmanager
-def sent_together() -> Iterator[None]:
-    """Inside, PostgreSQL gets a statement whose answer is not read together with the next one whose answer is.
+def written_together() -> Iterator[None]:
+    """A transaction in which PostgreSQL gets a statement whose answer is not read together with the next one whose
+    answer is, and the last of them together with the commit.
 
     Each way to the database and back costs about as much as the work there. A fault of a statement whose answer is not
-    read shows at the next one, or at the end of the block: the block ends inside the transaction.
+    read shows at the next one, or at the commit, which then is none.
     """
     if connection.vendor != "postgresql":
-        yield
+        with transaction.atomic():
+            yield
         return
     connection.ensure_connection()
-    with connection.wrap_database_errors, connection.connection.pipeline():
+    with connection.wrap_database_errors, connection.connection.pipeline() as pipeline, transaction.atomic():
         yield
+        if connection.savepoint_ids:
+            pipeline.sync()  # inside another transaction nothing is committed here: its savepoint meets a late fault
 
 
-def insert_rows(cursor: Any, into: str, rows: Sequence[Sequence[object]]) -> None:
-    """Insert rows of values as the database keeps them; `into` is the statement up to its VALUES."""
-    statement = f"{into} VALUES ({', '.join(['%s'] * len(rows[0]))})"
-    if len(rows) == 1:
-        cursor.execute(statement, rows[0])
-    else:
-        cursor.executemany(statement, rows)
+def write_rows(statement: str, rows: Sequence[Sequence[object]]) -> None:
+    """Run a statement for each of some rows of values as the database keeps them; it is planned once a connection."""
+    with _planning_cursor() if connection.vendor == "postgresql" else connection.cursor() as cursor:
+        if len(rows) == 1:
+            cursor.execute(statement, rows[0])
+        else:
+            cursor.executemany(statement, rows)

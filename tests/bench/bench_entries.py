@@ -52,12 +52,14 @@ def report(scene: Scene) -> None:
     def cues(number: int) -> list[dict[str, Any]]:
         return [entry("cue", athletes[place % 40], scene.training_session, stride=1) for place in range(number)]
 
+    def write(entries: list[dict[str, Any]]) -> None:
+        record_entries(part=part, posted=entries)
+
     beside, seqs = make_session(scene.group), count(1)
     for number, rounds in ((1, ROUNDS), (BATCH, BATCHES)):
         rows = [[bare_row(scene, beside, next(seqs)) for _ in range(number)] for _ in range(rounds)]
-        bare_s = median_s(bare_insert, rows)
-        write_s = median_s(lambda sent: record_entries(part=part, posted=sent), [cues(number) for _ in range(rounds)])
-        request_s = median_s(post, [cues(number) for _ in range(rounds)])
+        sent = [[cues(number) for _ in range(rounds)] for _ in range(2)]
+        bare_s, write_s, request_s = medians_s([(bare_insert, rows), (write, sent[0]), (post, sent[1])])
         print(f"{number:4} entries: bare {bare_s * 1e3:8.2f} ms", end="")
         print(f" | write service {write_s * 1e3:8.2f} ms = {write_s / bare_s:5.1f} x", end="")
         print(f" | whole request {request_s * 1e3:8.2f} ms = {request_s / bare_s:5.1f} x")
@@ -89,17 +91,21 @@ def bare_row(scene: Scene, beside: TrainingSession, seq: int) -> tuple[str, list
 
 def bare_insert(rows: list[tuple[str, list[object]]]) -> None:
     with transaction.atomic(), connection.cursor() as cursor:
-        cursor.executemany(rows[0][0], [values for _, values in rows])
+        if len(rows) == 1:
+            cursor.execute(*rows[0])
+        else:
+            cursor.executemany(rows[0][0], [values for _, values in rows])
 
 
-def median_s(work: Callable[[Any], object], given: list[Any]) -> float:
-    """The median time of a work over what it is given; the first tenth warms up."""
-    times = []
-    for one in given:
-        start = time.perf_counter()
-        work(one)
-        times.append(time.perf_counter() - start)
-    return statistics.median(times[len(times) // 10 :])
+def medians_s(works: list[tuple[Callable[[Any], object], list[Any]]]) -> list[float]:
+    """The median time of each work over what it is given, in turn; the first tenth warms up."""
+    times: list[list[float]] = [[] for _ in works]
+    for round_of in zip(*(given for _, given in works), strict=True):
+        for (work, _), one, seconds in zip(works, round_of, times, strict=True):
+            start = time.perf_counter()
+            work(one)
+            seconds.append(time.perf_counter() - start)
+    return [statistics.median(seconds[len(seconds) // 10 :]) for seconds in times]
 
 
 def poster(scene: Scene) -> Callable[[list[dict[str, Any]]], None]:

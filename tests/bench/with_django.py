@@ -9,4 +9,4 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "tests.settings")
 django.setup()
 if connection.vendor == "postgresql":
     # As servers have it; the tests themselves use no pool.
-    connection.settings_dict["OPTIONS"] = {"pool": {"min_size": 1, "max_size": 10, "timeout": 10}}
+    connection.settings_dict["OPTIONS"] |= {"pool": {"min_size": 1, "max_size": 10, "timeout": 10}}
