@@ -15,6 +15,7 @@ from sessions.core.iso_week import IsoWeek
 from sessions.core.really_hard import Hardness, HardRule, Report, hardness, may_turn_hard
 from sessions.models import Entry, EntryKind, SessionAthlete, TrainingSession
 from sessions.selectors.counting_entries import entries_that_count
+from sessions.selectors.session_groups import read_groups
 
 BEFORE = timedelta(days=4)
 """How far back a hard session can still be felt by the plan (common practice, no source)."""
@@ -66,9 +67,10 @@ def hard_days(*, viewer: Viewer, week: IsoWeek) -> list[HardDay]:
         ends_at__gt=week.starts_at - BEFORE,
         starts_at__lt=week.ends_at,
     )
-    listed = [one for one in rows.prefetch_related("groups").order_by("starts_at", "id") if _may_turn_hard(one)]
+    listed = [one for one in rows.order_by("starts_at", "id") if _may_turn_hard(one)]
     if not listed:
         return []
+    read_groups(listed)
     logged = Entry.objects.filter(training_session__in=listed, kind=EntryKind.DAY)
     people = list(Person.objects.filter(pk__in=logged.values("athlete")))
     known = answers_for(viewer=viewer, athletes=people, purposes=["record"]).allowed_ids("record")

@@ -10,8 +10,17 @@ from athletes.viewer import Viewer
 from sessions.models import Availability, SessionAthlete, TrainingSession
 from sessions.selectors.availability import latest_availability
 from sessions.selectors.staffing import Staff, adults_among, staff_of
+from teamtrack.common.composed import ComposedAmong
 
 Comes = SessionAthlete.Comes
+_ROSTERS = ComposedAmong(
+    lambda sessions: (
+        SessionAthlete.objects.filter(training_session__pk__in=sessions)
+        .select_related("athlete")
+        .order_by("athlete__given_name", "athlete__family_name", "athlete_id")
+    ),
+    TrainingSession._meta.pk,
+)
 
 
 @dataclass(frozen=True)
@@ -44,8 +53,7 @@ class SessionCard:
 
 def roster_rows(session_ids: Collection[UUID]) -> list[SessionAthlete]:
     """The rosters of training sessions, by name; one query."""
-    rows = SessionAthlete.objects.filter(training_session__in=session_ids).select_related("athlete")
-    return list(rows.order_by("athlete__given_name", "athlete__family_name", "athlete_id"))
+    return _ROSTERS.rows(session_ids)
 
 
 def session_cards(

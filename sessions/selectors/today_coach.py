@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta
 from uuid import UUID
 
-from django.db.models import QuerySet, prefetch_related_objects
+from django.db.models import QuerySet
 
 from athletes.access import Answers, answers_for
 from athletes.circumstances.relations import role_of_coach_on
@@ -16,6 +16,7 @@ from athletes.viewer import Viewer
 from sessions.access import groups_set_by
 from sessions.models import Notice, SessionAthlete, TrainingSession
 from sessions.selectors.session_cards import SessionCard, roster_rows, session_cards
+from sessions.selectors.session_groups import read_groups
 from sessions.selectors.written import asked_of_coach
 from teamtrack.common.composed import Composed, Given
 from teamtrack.common.row_security import rows_open
@@ -49,7 +50,7 @@ def coach_block(viewer: Viewer) -> CoachBlock:
     mine = {"coach": viewer.person_id, "club": viewer.club_id}
     today = _LED_BETWEEN.rows(**mine, begins=begins, ends=ends)
     following = _LED_NEXT.rows(**mine, begins=ends)
-    prefetch_related_objects([*today, *following], "groups")
+    read_groups([*today, *following])
     roster = roster_rows([one.pk for one in today])
     notices = open_notices(viewer)
     acting_as = role_of_coach_on(viewer=viewer, day=viewer.today)
@@ -82,7 +83,7 @@ def open_notices(viewer: Viewer) -> list[Notice]:
     """The viewer's notices not seen yet, newest first."""
     with rows_open(people=[viewer.person_id]):
         found = _UNSEEN.rows(to=viewer.person_id, club=viewer.club_id)
-        prefetch_related_objects(found, "training_session__groups")
+        read_groups([one.training_session for one in found if one.training_session])
     return found
 
 

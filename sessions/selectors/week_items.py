@@ -14,6 +14,7 @@ from sessions.core.iso_week import IsoWeek
 from sessions.core.recovery import Dated
 from sessions.core.week_changes import Place
 from sessions.models import Demand, SessionCoach, TrainingSession, WeekPlan
+from sessions.selectors.session_groups import read_groups
 from sessions.words import place_name, session_name
 from teamtrack.common.composed import Composed, Given
 
@@ -64,11 +65,13 @@ def published_items(*, viewer: Viewer, week: IsoWeek, but_of: WeekPlan | None = 
             starts_at__lt=week.ends_at,
         )
         .select_related("venue")
-        .prefetch_related("groups", Prefetch("session_coaches", leading))
+        .prefetch_related(Prefetch("session_coaches", leading))
     )
     if but_of is not None:
         rows = rows.exclude(demand__week=but_of)
-    return [_published_item(row) for row in rows.order_by("starts_at", "id")]
+    found = list(rows.order_by("starts_at", "id"))
+    read_groups(found)
+    return [_published_item(row) for row in found]
 
 
 def draft_items(

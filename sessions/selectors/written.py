@@ -4,16 +4,15 @@ from collections.abc import Collection, Sequence
 from datetime import timedelta
 from uuid import UUID
 
-from django.db.models import QuerySet
-
 from athletes.access import Answers, answers_for, get_athlete_and_answers
 from athletes.core.permissions.facts import Role as ActingRole
-from athletes.models import DataRequest, Person
+from athletes.models import Club, DataRequest, Person
 from athletes.models.accounts import Role
 from athletes.selectors.requests import PutRight
 from athletes.viewer import Viewer
 from sessions.models import Entry, EntryKind
 from sessions.selectors.form_history import LOOKS_BACK, counting_rows, entries_with_corrections
+from teamtrack.common.composed import Composed, Given
 from teamtrack.common.errors import NotFound
 from teamtrack.common.row_security import rows_open
 
@@ -28,6 +27,14 @@ HEALTH_KEPT = timedelta(days=365)
 """Health is kept for 12 months at most (the permissions contract)."""
 
 ASKED_ABOUT = ("feedback", "health")
+_ASKED = Composed(
+    lambda: DataRequest.objects.filter(
+        club=Given("club", Club._meta.pk),
+        state=DataRequest.State.OPEN,
+        kind=DataRequest.Kind.CORRECTION,
+        what__in=ASKED_ABOUT,
+    ).select_related("athlete")
+)
 FOR_REQUEST = "right-"
 """A correction that a family asked for names the request as its device, after this."""
 
@@ -76,12 +83,13 @@ def open_asks(viewer: Viewer, answers: Answers, athlete_id: UUID) -> list[DataRe
     """Open requests to put right what is written about this athlete, for an adult coach of the athlete."""
     if answers.found.roles[athlete_id] is not ActingRole.COACH:
         return []
-    return [row for row in _asks(viewer).filter(athlete=athlete_id) if answers.may(athlete_id, row.what)]
+    rows = _ASKED.rows(club=viewer.club_id)
+    return [row for row in rows if row.athlete_id == athlete_id and answers.may(athlete_id, row.what)]
 
 
 def asked_of_coach(viewer: Viewer) -> list[DataRequest]:
     """The open requests to put something right that an adult coach can follow; one query where there is none."""
-    asked = list(_asks(viewer))
+    asked = _ASKED.rows(club=viewer.club_id)
     people: Sequence[Person] = list({row.athlete_id: row.athlete for row in asked}.values())
     if not people:
         return []
@@ -91,13 +99,6 @@ def asked_of_coach(viewer: Viewer) -> list[DataRequest]:
         for row in asked
         if answers.may(row.athlete_id, row.what) and answers.found.roles[row.athlete_id] is ActingRole.COACH
     ]
-
-
-def _asks(viewer: Viewer) -> QuerySet[DataRequest]:
-    rows = DataRequest.objects.filter(
-        club=viewer.club_id, state=DataRequest.State.OPEN, kind=DataRequest.Kind.CORRECTION, what__in=ASKED_ABOUT
-    )
-    return rows.select_related("athlete")
 
 
 def put_right_for(viewer: Viewer, request: DataRequest) -> list[PutRight]:

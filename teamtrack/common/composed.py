@@ -1,6 +1,6 @@
 """Queries written in the ORM and composed into SQL once a process: each call only fills in its values."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import cached_property, lru_cache
 from typing import Any, Generic, TypeVar
@@ -44,6 +44,26 @@ class Composed(Generic[M]):
     @cached_property
     def _composed(self) -> "_Statement[M]":
         return _Statement(self._build())
+
+
+class ComposedAmong(Generic[M]):
+    """A query for rows of one model that belong to some ids: composed once for each number of them, rounded up to a
+    power of two. `build` gets their places, to stand in an `…__pk__in`."""
+
+    def __init__(self, build: Callable[[list[Given]], QuerySet[M]], field: "Field[Any, Any]") -> None:
+        self._build, self._field = build, field
+        self._of_number: dict[int, Composed[M]] = {}
+
+    def rows(self, ids: Collection[object], **values: object) -> list[M]:
+        """The rows for these ids and values; no query where there is no id."""
+        if not ids:
+            return []
+        number = 1 << (len(ids) - 1).bit_length()
+        if number not in self._of_number:
+            places = [Given(f"id_{place}", self._field) for place in range(number)]
+            self._of_number[number] = Composed(lambda: self._build(places))
+        filled = [*ids, *[next(iter(ids))] * (number - len(ids))]
+        return self._of_number[number].rows(**values, **{f"id_{place}": one for place, one in enumerate(filled)})
 
 
 class ComposedValues:
@@ -130,7 +150,7 @@ def _id_of(text: str) -> UUID:
 
 def hold_related(row: Model, name: str, related: Sequence[Model], among: QuerySet[Any]) -> None:
     """What `row.<name>.all()` gives without a query, as after `prefetch_related`; `among` is a query of their model."""
-    rows = among.all()
+    rows = type(among)(among.model, among.query, among.db)  # shares the query: only a further filter copies it
     rows._result_cache, rows._prefetch_done = list(related), True  # type: ignore[attr-defined]
     row.__dict__.setdefault("_prefetched_objects_cache", {})[name] = rows
 
@@ -157,7 +177,10 @@ def planned_rows_later(
 
 
 def _planning_cursor() -> Any:
-    """A cursor that sends the values beside the statement; Django's usual one writes them into it."""
+    """A cursor that sends the values beside the statement; Django's usual one writes them into it, and a log of what
+    was asked shows them there."""
+    if connection.vendor != "postgresql" or connection.queries_logged:
+        return connection.cursor()
     from django.db.backends.postgresql.base import ServerBindingCursor
 
     connection.ensure_connection()
@@ -185,7 +208,7 @@ def written_together() -> Iterator[None]:
 
 def write_rows(statement: str, rows: Sequence[Sequence[object]]) -> None:
     """Run a statement for each of some rows of values as the database keeps them; it is planned once a connection."""
-    with _planning_cursor() if connection.vendor == "postgresql" else connection.cursor() as cursor:
+    with _planning_cursor() as cursor:
         if len(rows) == 1:
             cursor.execute(statement, rows[0])
         else:
