@@ -4,6 +4,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from athletes.access import answers_for
@@ -14,8 +15,9 @@ from sessions.access import training_sessions_visible_to
 from sessions.core.iso_week import IsoWeek
 from sessions.core.really_hard import Hardness, HardRule, Report, hardness, may_turn_hard
 from sessions.models import Entry, EntryKind, SessionAthlete, TrainingSession
-from sessions.selectors.counting_entries import entries_that_count
+from sessions.selectors.counting_entries import LINKED, entries_that_count
 from sessions.selectors.session_groups import read_groups
+from teamtrack.common.composed import values_of
 
 BEFORE = timedelta(days=4)
 """How far back a hard session can still be felt by the plan (common practice, no source)."""
@@ -83,14 +85,28 @@ def _may_turn_hard(training_session: TrainingSession) -> bool:
     return may_turn_hard((training_session.kind, *training_session.also))
 
 
+class _Logged(NamedTuple):
+    """Of an effort or a presence: what tells whether it counts, and what it says."""
+
+    pk: UUID
+    training_session_id: UUID
+    kind: str
+    athlete_id: UUID
+    by_id: UUID
+    replaces: UUID | None
+    withdrawn: bool
+    content: Mapping[str, Any]
+
+
 def _told(
     viewer: Viewer, ended: Mapping[UUID, TrainingSession], athletes: Mapping[UUID, Person]
 ) -> tuple[dict[UUID, dict[UUID, Report]], dict[UUID, set[UUID]]]:
     """Per session the last effort of each athlete, and who came by the roll call; a session without one is missing."""
     rows = Entry.objects.filter(training_session__in=ended, kind__in=[EntryKind.DAY, EntryKind.PRESENCE])
+    listed = values_of(rows.order_by("training_session_id", "seq").values_list(*LINKED, "content"))
     reports: dict[UUID, dict[UUID, Report]] = defaultdict(dict)
     came: dict[UUID, set[UUID]] = defaultdict(set)
-    for entry in entries_that_count(rows.order_by("training_session_id", "seq")):
+    for entry in entries_that_count(_Logged(*row) for row in listed):
         of_session, person = entry.training_session_id, athletes.get(entry.athlete_id)
         if entry.kind == EntryKind.DAY:
             if person is not None:

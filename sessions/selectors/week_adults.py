@@ -8,11 +8,23 @@ from uuid import UUID
 
 from athletes.circumstances.relations import NEEDED_CLEARANCE
 from athletes.core import ages
-from athletes.models import Clearance, Person
+from athletes.models import Clearance, Club, Person
 from athletes.viewer import Viewer
 from sessions.core.iso_week import IsoWeek
 from sessions.models.season import Kind
 from sessions.selectors.week_items import WeekItem
+from teamtrack.common.composed import ComposedAmong, Given
+
+_PEOPLE = ComposedAmong(
+    lambda people: Person.objects.filter(pk__in=people, club=Given("club", Club._meta.pk)).only("birth_date"),
+    Person._meta.pk,
+)
+_CHECKS = ComposedAmong(
+    lambda people: Clearance.objects.filter(coach__pk__in=people, kind=NEEDED_CLEARANCE).only(
+        "coach_id", "seen_on", "expires_on"
+    ),
+    Person._meta.pk,
+)
 
 
 @dataclass(frozen=True)
@@ -33,11 +45,10 @@ def too_few_adults(*, viewer: Viewer, week: IsoWeek, items: Sequence[WeekItem]) 
         if week.starts_at <= item.starts_at < week.ends_at and (item.coach_ids or item.kind != Kind.MEET)
     ]
     people = {coach for item in own for coach in item.coach_ids}
-    born = dict(Person.objects.filter(pk__in=people, club=viewer.club_id).values_list("pk", "birth_date"))
+    born = {person.pk: person.birth_date for person in _PEOPLE.rows(people, club=viewer.club_id)}
     checks: dict[UUID, list[tuple[date, date]]] = defaultdict(list)
-    rows = Clearance.objects.filter(coach__in=people, kind=NEEDED_CLEARANCE)
-    for coach, seen_on, expires_on in rows.values_list("coach_id", "seen_on", "expires_on"):
-        checks[coach].append((seen_on, expires_on))
+    for check in _CHECKS.rows(people):
+        checks[check.coach_id].append((check.seen_on, check.expires_on))
 
     def counts(coach: UUID, day: date) -> bool:
         birth = born.get(coach)

@@ -1,13 +1,12 @@
 """The sessions of a week as a page lists them: the draft's places, and what else is published round them."""
 
-from collections.abc import Iterable, Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
 
-from django.db.models import Prefetch
-
-from athletes.models import Club, EventGroup
+from athletes.models import Club, EventGroup, Person
 from athletes.viewer import Viewer
 from sessions.access import training_sessions_visible_to
 from sessions.core.iso_week import IsoWeek
@@ -16,9 +15,15 @@ from sessions.core.week_changes import Place
 from sessions.models import Demand, SessionCoach, TrainingSession, WeekPlan
 from sessions.selectors.session_groups import read_groups
 from sessions.words import place_name, session_name
-from teamtrack.common.composed import Composed, Given
+from teamtrack.common.composed import Composed, ComposedAmong, Given
 
 BEFORE = timedelta(days=7)
+_LEADING = ComposedAmong(
+    lambda sessions: SessionCoach.objects.filter(
+        training_session__pk__in=sessions, taken_off_at__isnull=True
+    ).select_related("coach"),
+    TrainingSession._meta.pk,
+)
 _GROUPS = Composed(lambda: EventGroup.objects.filter(club=Given("club", Club._meta.pk)).select_related("settings"))
 
 
@@ -56,7 +61,6 @@ def published_items(*, viewer: Viewer, week: IsoWeek, but_of: WeekPlan | None = 
 
     Sessions of the demands of `but_of` are left out: its draft has them.
     """
-    leading = SessionCoach.objects.filter(taken_off_at__isnull=True).select_related("coach")
     rows = (
         training_sessions_visible_to(viewer)
         .filter(
@@ -65,13 +69,15 @@ def published_items(*, viewer: Viewer, week: IsoWeek, but_of: WeekPlan | None = 
             starts_at__lt=week.ends_at,
         )
         .select_related("venue")
-        .prefetch_related(Prefetch("session_coaches", leading))
     )
     if but_of is not None:
         rows = rows.exclude(demand__week=but_of)
     found = list(rows.order_by("starts_at", "id"))
     read_groups(found)
-    return [_published_item(row) for row in found]
+    leading = defaultdict(list)
+    for one in _LEADING.rows([row.pk for row in found]):
+        leading[one.training_session_id].append(one.coach)
+    return [_published_item(row, leading[row.pk]) for row in found]
 
 
 def draft_items(
@@ -101,7 +107,7 @@ def _placed_item(demand: Demand, place: Place, venues: Mapping[str, str]) -> Wee
     )
 
 
-def _published_item(row: TrainingSession) -> WeekItem:
+def _published_item(row: TrainingSession, coaches: Sequence[Person]) -> WeekItem:
     groups = list(row.groups.all())
     return WeekItem(
         id=str(row.pk),
@@ -112,6 +118,6 @@ def _published_item(row: TrainingSession) -> WeekItem:
         starts_at=row.starts_at,
         ends_at=row.ends_at,
         venue=place_name(row),
-        coaches=tuple(sorted(one.coach.full_name for one in row.session_coaches.all())),
-        coach_ids=tuple(one.coach_id for one in row.session_coaches.all()),
+        coaches=tuple(sorted(coach.full_name for coach in coaches)),
+        coach_ids=tuple(coach.pk for coach in coaches),
     )
