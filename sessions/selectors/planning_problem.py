@@ -14,9 +14,8 @@ from athletes.models import EventGroup
 from athletes.viewer import Viewer
 from sessions.core.iso_week import IsoWeek
 from sessions.core.season import minutes_of_sessions, squad_limits
-from sessions.core.season_policies import policy_in_phase
 from sessions.core.stretches import Stretch, merged, within
-from sessions.models import Demand, GroupSettings, PhasePolicy, Placement, SessionAthlete, TrainingSession, WeekPlan
+from sessions.models import Demand, GroupSettings, Placement, SessionAthlete, TrainingSession, WeekPlan
 from sessions.models.season import Kind
 from sessions.selectors.around_week import published_around
 from sessions.selectors.meets import own_minutes
@@ -25,7 +24,7 @@ from sessions.selectors.pattern_demands import PatternDemand
 from sessions.selectors.planned_people import PlannedPeople, planned_people
 from sessions.selectors.planned_places import PlannedCoach, PlannedVenue, planned_coaches, planned_venues
 from sessions.selectors.reported_efforts import reported_hard
-from sessions.selectors.season_week import season_week
+from sessions.selectors.season_week import policies_in_force, season_week
 from sessions.selectors.week_draft import demands_to_plan, placement_of
 
 Asked = Demand | PatternDemand
@@ -101,8 +100,7 @@ class _Building:
         self.sports = other_sports_of(viewer=viewer, athlete_ids=self.people.heard, first=first, last=last)
         self.season = season_week(viewer=viewer, monday=self.week.monday)
         phase = self.season.phase if self.season else None
-        rules = PhasePolicy.objects.filter(phase=phase) if phase else ()
-        self.rules = {row.group_id: row for row in rules}
+        self.policies = policies_in_force(phase=phase, groups=self.groups)
         self.left_out: dict[UUID, LeftOut] = {}
 
     def built(self) -> BuiltProblem:
@@ -164,9 +162,7 @@ class _Building:
 
     def _group(self, group: EventGroup) -> dict[str, Any]:
         row: dict[str, Any] = {"id": str(group.pk), "athletes": _texts(self.people.members.get(group.pk, ()))}
-        usual = group.settings.policy if hasattr(group, "settings") else {}
-        rule = self.rules.get(group.pk)
-        policy = policy_in_phase(usual, rule.style, rule.policy) if rule else usual
+        policy = self.policies[group.pk]
         return row | ({"policy": policy} if policy else {})
 
     def _coach(self, planned: PlannedCoach) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -64,11 +65,11 @@ class WeekPicture:
 
 
 class Elsewhere:
-    """What athletes do elsewhere, beside the rules of the groups that they would stay away from."""
+    """What athletes do elsewhere, beside the rules that hold that week for the groups they would stay away from."""
 
-    def __init__(self, groups: Sequence[EventGroup], sports: Sequence[PersonsSports]) -> None:
+    def __init__(self, sports: Sequence[PersonsSports], policies: Mapping[UUID, Mapping[str, Any]]) -> None:
         self.times = {str(one.athlete.pk): one.times for one in sports}
-        self.tables = {group.pk: _separation_h(group) for group in groups} if sports else {}
+        self.tables = {group: policy.get("separation_h", DEFAULT_SEPARATION_H) for group, policy in policies.items()}
 
     def why(self, item: WeekItem, zone: ZoneInfo) -> dict[str, str]:
         """By athlete who stays away from the session: "other sport Wed", where that is in the way."""
@@ -84,12 +85,6 @@ class Elsewhere:
 
 def _absent_ids(item: WeekItem) -> frozenset[str]:
     return item.place.absent if item.place is not None else frozenset()
-
-
-def _separation_h(group: EventGroup) -> Mapping[str, Mapping[str, float]]:
-    policy = group.settings.policy if hasattr(group, "settings") else {}
-    found: Mapping[str, Mapping[str, float]] = policy.get("separation_h", DEFAULT_SEPARATION_H)
-    return found
 
 
 @dataclass(frozen=True)
@@ -109,11 +104,11 @@ def week_picture(
     items: Sequence[WeekItem],
     groups: Sequence[EventGroup],
     names: WeekNames,
-    sports: Sequence[PersonsSports] = (),
+    elsewhere: Elsewhere | None = None,
 ) -> WeekPicture:
-    """`items` are those of the week and of the days before, which only count for the hours between; `sports` is what
-    athletes do elsewhere, which says why somebody stays away."""
-    elsewhere = Elsewhere(groups, sports)
+    """`items` are those of the week and of the days before, which only count for the hours between; `elsewhere` says
+    why somebody stays away."""
+    elsewhere = elsewhere or Elsewhere((), {})
     said = tuple(_said_item(item, names, elsewhere) for item in items)
     return _picture(week, said, tuple((group.pk, group.name) for group in groups))
 

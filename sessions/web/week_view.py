@@ -26,11 +26,12 @@ from sessions.selectors.proposals import Standing, Trouble, standing_of
 from sessions.selectors.publication import publication_of
 from sessions.selectors.publishings import newest_publishing
 from sessions.selectors.reported_efforts import hard_days
+from sessions.selectors.season_week import policies_in_force, season_week
 from sessions.selectors.week_adults import TooFewAdults, too_few_adults
 from sessions.selectors.week_items import WeekItem, groups_of_club, published_items
 from sessions.web.beside_season import BesideView, beside_view
 from sessions.web.hard_sessions import no_longer_fresh
-from sessions.web.week_picture import WeekPicture, freshness, week_picture
+from sessions.web.week_picture import Elsewhere, WeekPicture, freshness, week_picture
 from sessions.week_words import LEFT_OUT, WeekNames, change_sentence, dark_sentences, sport_time_words, when
 
 TROUBLE: dict[Trouble, str | Promise] = {
@@ -173,8 +174,17 @@ class DraftView:
 
     def picture_of(self, items: Sequence[WeekItem]) -> WeekPicture:
         return week_picture(
-            week=self.draft.week, items=items, groups=self.groups, names=self.draft.names, sports=self.sports_around
+            week=self.draft.week, items=items, groups=self.groups, names=self.draft.names, elsewhere=self.elsewhere
         )
+
+    @cached_property
+    def elsewhere(self) -> Elsewhere:
+        """Why somebody stays away; the rules in force are read only where anybody does another sport."""
+        if not self.sports_around:
+            return Elsewhere((), {})
+        found = season_week(viewer=self.viewer, monday=self.draft.week.monday)
+        policies = policies_in_force(phase=found.phase if found else None, groups=self.groups)
+        return Elsewhere(self.sports_around, policies)
 
     @cached_property
     def sports_around(self) -> list[PersonsSports]:

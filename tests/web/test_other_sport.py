@@ -8,13 +8,14 @@ import pytest
 from django.test import Client
 
 from athletes.models import AccessLogEntry, Person, Restriction, Withholding
-from sessions.models import OtherSport
+from sessions.models import OtherSport, PhasePolicy
 from sessions.selectors.planning_problem import build_problem
 from sessions.services.make_week import make_week
 from teamtrack.common.clock import today_in
-from tests.people import Scene, make_guardian
+from tests.people import Scene, make_guardian, make_scene
 from tests.planning import PlanScene, make_plan_scene, place
 from tests.web.test_week_page import ready
+from tests.workers import in_threads
 
 SignIn = Callable[[Person], Client]
 pytestmark = pytest.mark.django_db
@@ -74,6 +75,33 @@ def test_the_latest_word_of_two_people_about_the_same_hours_counts(scene: Scene,
     bar = own.get(page_of("athlete", scene.child)).content.decode()
     bar = bar[bar.index("data-undo=") :]
     assert 'name="effort" value="hard"' in bar and 'name="minutes" value="90"' in bar
+
+
+@pytest.mark.django_db(transaction=True)
+def test_an_athlete_and_a_guardian_at_once_say_it_once_and_take_it_back_once(transactional_db: None) -> None:
+    scene, clients = make_scene(), (Client(), Client())
+    for client, who in zip(clients, (scene.guardian, scene.child), strict=True):
+        client.force_login(who.account)
+    given = ({"effort": "hard", "minutes": "90"}, {"effort": "easy", "minutes": "60"})
+    works = [
+        lambda client=client, role=role, own=own: say(client, role, scene.child, **own)
+        for client, role, own in zip(clients, ("guardian", "athlete"), given, strict=True)
+    ]
+    assert in_threads(*works) == [302, 302]
+    row = OtherSport.objects.get()
+    lines = AccessLogEntry.objects.filter(club=scene.club, kind="other_sport").order_by("seq")
+    said = list(lines.values_list("verb", "actor_role"))
+    assert sorted(said) == [("record", "athlete"), ("record", "guardian")]
+    assert (row.effort, row.minutes, row.said_as) == {
+        "guardian": ("hard", 90, "guardian"), "athlete": ("easy", 60, "athlete"),
+    }[said[-1][1]]  # fmt: skip
+    back = [
+        lambda client=client, role=role: client.post(page_of(role, scene.child), {"back": str(row.pk)}).status_code
+        for client, role in zip(clients, ("guardian", "athlete"), strict=True)
+    ]
+    assert in_threads(*back) == [302, 302]
+    assert not OtherSport.objects.exists()
+    assert lines.filter(verb="take_back").count() == 1
 
 
 def test_hours_and_weeks_can_be_typed(scene: Scene, signed_in: SignIn) -> None:
@@ -218,6 +246,21 @@ def test_the_week_says_why_and_a_move_by_hand_is_checked_against_it(plan: PlanSc
     refused = head.post(f"{base}/sessions/{plan.demand('hard').pk}", given)
     assert refused.status_code == 400
     assert f"({scene.child.full_name}), because of other sport Wed." in text(refused)
+
+
+@pytest.mark.parametrize(("style", "own"), [("gentler", {}), ("own", {"separation_h": {"hard": {"technique": 42}}})])
+def test_why_somebody_stays_away_follows_the_rules_in_force(
+    plan: PlanScene, signed_in: SignIn, style: str, own: dict[str, object]
+) -> None:
+    """Hard until 21:00 on Sunday, technique at 13:00 on Tuesday: 40 h, enough by the usual 34 h of the planning
+    contract, not by 34 h x 1.25 = 42.5 h nor by the phase's own 42 h."""
+    scene, head = plan.scene, signed_in(plan.scene.head_coach)
+    sport(plan, scene.child, -1)
+    place(plan.demand("technique"), plan.at(1, 13), scene.coach, excused=(scene.child,))
+    base = f"/head-coach/week/{plan.monday:%G-W%V}"
+    assert f"Stays away: {scene.child.full_name} (" not in text(head.get(base))
+    PhasePolicy.objects.create(club=scene.club, phase=plan.phase, group=scene.group, style=style, policy=own)
+    assert f"Stays away: {scene.child.full_name} (other sport Sun)" in text(head.get(base))
 
 
 def test_it_is_told_to_nobody_who_may_not_know(plan: PlanScene, signed_in: SignIn) -> None:
