@@ -17,7 +17,7 @@ from athletes.viewer import Viewer
 from sessions.access import get_season, seasons_planned_by
 from sessions.core.season_document import Document, copied
 from sessions.core.season_starters import STARTERS, pattern_row, phases_of, sessions_of
-from sessions.models import PatternItem, Phase, PhasePolicy, SeasonPlan, SeasonStep, Venue, WeekModifier
+from sessions.models import Demand, PatternItem, Phase, PhasePolicy, SeasonPlan, SeasonStep, Venue, WeekModifier
 from sessions.selectors.season_documents import (
     STATED,
     coaches_by_group,
@@ -32,6 +32,8 @@ from teamtrack.common.errors import Conflict, NotFound, Refused
 
 _VERBS = {SeasonStep.What.MADE: "made", SeasonStep.What.CHANGED: "set", SeasonStep.What.UNDONE: "undone"}
 LINKS = ("venues", "coaches", "qualified")
+FOLLOWED = "followed"
+"""Where a step keeps, by row of the pattern that it took out, the sessions of weeks that followed from it."""
 
 
 def new_id() -> str:
@@ -86,6 +88,7 @@ def change_season(*, viewer: Viewer, season_id: UUID, revision: int, wanted: Doc
     before = season_document(season=season) | {"meets": days_of_meets(viewer, wanted["meets"])}
     if before == wanted:
         raise Refused("NOTHING_NEW", gettext("The season is like that already. Nothing was changed."))
+    before |= {FOLLOWED: _followed(before, wanted)}
     write_document(season, wanted)
     move_meets(viewer, wanted["meets"])
     return _note(viewer, season, revision + 1, SeasonStep.What.CHANGED, before, wanted)
@@ -100,6 +103,7 @@ def undo_season(*, viewer: Viewer, season_id: UUID, step_id: UUID, revision: int
         raise Refused("NOT_THE_LAST", gettext("Only the last change can be undone. Nothing was changed."))
     before = season_document(season=season)
     write_document(season, newest.before)
+    _tie_again(season, newest.before.get(FOLLOWED, {}))
     move_meets(viewer, newest.before["meets"])
     SeasonStep.objects.filter(pk=newest.pk).update(undone_at=viewer.now)
     return _note(viewer, season, revision + 1, SeasonStep.What.UNDONE, before, newest.before)
@@ -146,6 +150,22 @@ def write_document(season: SeasonPlan, wanted: Document) -> None:
         links = {"phase_id": row["phase"], "group_id": row["group"]}
         _put(PhasePolicy, season, row, links | _but(row, "id", "phase", "group"))
     Phase.objects.filter(season=season, pk__in=gone["phases"]).delete()
+
+
+def _followed(before: Document, wanted: Document) -> dict[str, list[str]]:
+    gone = _ids(before["patterns"]) - _ids(wanted["patterns"])
+    found: dict[str, list[str]] = {}
+    for demand, row in Demand.objects.filter(pattern_item__in=gone).values_list("pk", "pattern_item_id"):
+        found.setdefault(str(row), []).append(str(demand))
+    return found
+
+
+def _tie_again(season: SeasonPlan, followed: Mapping[str, Iterable[str]]) -> None:
+    """What followed from a row that came back follows from it again, unless it follows from another by now."""
+    there = PatternItem.objects.filter(phase__season=season, pk__in=followed).values_list("pk", flat=True)
+    for row in there:
+        loose = Demand.objects.filter(club=season.club_id, pk__in=followed[str(row)], pattern_item=None)
+        loose.update(pattern_item=row)
 
 
 def _still_there(season: SeasonPlan, wanted: Document) -> Document:

@@ -6,6 +6,7 @@ from uuid import uuid4
 
 import pytest
 
+from sessions.core.season_document import without_phase
 from sessions.models import Demand, DraftStep, Placement, SeasonPlan, SeasonStep, WeekPlan
 from sessions.selectors.season_documents import season_document
 from sessions.services.change_season import change_season, undo_season
@@ -86,12 +87,25 @@ def test_a_draft_says_what_it_still_holds_and_takes_the_change_over(plan, head):
 
 
 def test_a_change_that_was_undone_leaves_the_week_as_it_is(plan, head):
-    """The easy session's row of the pattern went and came back: the week's own session is found again."""
+    """The easy session's row of the pattern went and came back: the week's own session follows from it again."""
+    before = plan.demand("easy").pattern_item_id
     step = change(plan)
     season = SeasonPlan.objects.get(pk=plan.season.pk)
     undo_season(viewer=plan.viewer, season_id=season.pk, step_id=step.pk, revision=season.revision)
-    assert plan.demand("easy").pattern_item is None
+    assert before is not None and plan.demand("easy").pattern_item_id == before
     assert "The season was changed" not in text(head.get(address(plan)))
+    assert head.post(address(plan, "/make")).status_code == 302
+    assert held(plan) == [("easy", 60, True), ("hard", 60, True), ("technique", 60, True)]
+
+
+def test_a_phase_that_went_and_came_back_leaves_each_session_its_row(plan, head):
+    season = SeasonPlan.objects.get(pk=plan.season.pk)
+    rows = dict(Demand.objects.filter(week=plan.week).values_list("kind", "pattern_item_id"))
+    wanted = without_phase(season_document(season=season), str(plan.phase.pk))
+    step = change_season(viewer=plan.viewer, season_id=season.pk, revision=season.revision, wanted=wanted)
+    assert not Demand.objects.exclude(pattern_item=None).exists()
+    undo_season(viewer=plan.viewer, season_id=season.pk, step_id=step.pk, revision=season.revision + 1)
+    assert dict(Demand.objects.filter(week=plan.week).values_list("kind", "pattern_item_id")) == rows
 
 
 def test_a_published_week_is_only_told(plan, head):
