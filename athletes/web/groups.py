@@ -119,8 +119,15 @@ class HandOverForm(TypedForm):
     def __init__(self, *args: Any, page: GroupPage, **options: Any) -> None:
         super().__init__(*args, **options)
         having = {one.person.pk: one.person for one in page.coaches}
+        others = [one for one in page.could_take_over if {one.pk} != having.keys()]
         self.fields["from_coach"].choices = [(str(one.pk), one.full_name) for one in having.values()]
-        self.fields["to_coach"].choices = [(str(one.pk), one.full_name) for one in page.could_take_over]
+        self.fields["to_coach"].choices = [("", _("Choose")), *((str(one.pk), one.full_name) for one in others)]
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or {}
+        if given.get("to_coach") and given["to_coach"] == given.get("from_coach"):
+            self.add_error("to_coach", _("Choose another coach than the one who has the group."))
+        return given
 
 
 class RuleForm(TypedForm):

@@ -1,5 +1,6 @@
 """Squads and event groups: named, athletes in and out from a day, age groups moved, a group handed over, undo."""
 
+import re
 from datetime import date, timedelta
 
 import pytest
@@ -172,6 +173,25 @@ def test_a_group_is_handed_over_in_one_act_and_reading_follows_the_day(scene, ad
     admin.post("/admin/steps/undo", undo_of(admin))
     assert signed_in(scene.other_coach).get(page).status_code == 404
     assert signed_in(scene.coach).get(page).status_code == 200
+
+
+def offered_to(admin, group):
+    page = admin.get(f"{GROUPS}/{group.pk}").content.decode()
+    return re.findall(r'<option value="([^"]*)"', page.partition('name="to_coach"')[2].partition("</select>")[0])
+
+
+def test_nobody_is_offered_to_take_over_from_themselves(scene, admin, today):
+    """The one coach of a group is not; one of several may leave it to another, and says to whom."""
+    CoachAssignment.objects.filter(group=scene.group).exclude(coach=scene.coach).delete()
+    first, *others = offered_to(admin, scene.group)
+    assert first == "" and str(scene.other_coach.pk) in others and str(scene.coach.pk) not in others
+    CoachAssignment.objects.create(club=scene.club, coach=scene.other_coach, group=scene.group, first_day=today)
+    assert str(scene.coach.pk) in offered_to(admin, scene.group)
+    for same in (scene.coach, scene.other_coach):
+        answer = hand(admin, scene.group, same, same, today)
+        assert answer.status_code == 400
+        assert "Choose another coach than the one who has the group." in answer.content.decode()
+    assert PeopleStep.objects.count() == 0
 
 
 def test_no_group_of_minors_goes_to_who_has_no_check_or_is_under_18(scene, admin, today):
