@@ -15,6 +15,7 @@ from athletes.services.access_log import Act, log_acts
 from athletes.viewer import Viewer
 from sessions.access import get_proposal, get_training_session
 from sessions.core.planner.problem import DEFAULT_SEPARATION_H
+from sessions.core.planner.reading import read_problem
 from sessions.core.stretches import Stretch, without
 from sessions.models import (
     CoachAbsence,
@@ -27,7 +28,8 @@ from sessions.models import (
     VenueClosing,
     VenueOpening,
 )
-from sessions.selectors.planning_problem import as_session
+from sessions.selectors.moving import can_session_begin
+from sessions.selectors.planning_problem import as_session, build_problem
 from sessions.services.call_off import call_off_session
 from sessions.services.move_session import move_session
 from sessions.services.propose_week import propose_week
@@ -95,9 +97,13 @@ def _add_open(viewer: Viewer, proposal: Proposal, what: Any) -> None:
 
 
 def _move_fixed(viewer: Viewer, proposal: Proposal, what: Any) -> Applied:
-    """A published session moves, and whom it concerns is told."""
+    """A published session moves, and whom it concerns is told; not to where venue or coaches were lost meanwhile."""
     found = get_training_session(viewer, UUID(as_session(what["id"])))
     starts_at = datetime.fromisoformat(what["start"])
+    problem = read_problem(build_problem(viewer=viewer, week=proposal.week).document)
+    if not can_session_begin(viewer=viewer, problem=problem, item=what["id"], starts_at=starts_at):
+        text = _("It cannot begin then any more: its venue, a coach or an athlete is taken. Nothing was changed.")
+        raise Refused("TAKEN", str(text))
     return Applied(move_session(viewer=viewer, session_id=found.pk, starts_at=starts_at), found.starts_at)
 
 

@@ -22,6 +22,7 @@ from sessions.core.planner.solve import solve_document
 from sessions.core.stretches import Stretch
 from sessions.core.week_changes import Place, places_of_plan
 from sessions.models import Proposal, TrainingSession
+from sessions.selectors.moving import can_session_begin
 from sessions.selectors.planning_problem import as_session, build_problem
 from sessions.selectors.week_draft import demands_of, draft_places
 from sessions.services.worked_rows import begin_work, is_stop_wanted, keep_work, tell_progress
@@ -104,7 +105,13 @@ def _solved(viewer: Viewer, proposal: Proposal, solve: Solver) -> tuple[dict[str
         raise PlanRefused(gettext("Nothing better than the week as it is was found in the time. Nothing was changed."))
     fixed = {row["id"]: datetime.fromisoformat(row["start"]) for row in built.document["fixed"]}
     own = [one for one in fixed if said_of(one) is None]
-    plan = with_what_can_still_be(plan, fixed, viewer.now, _weeks_of(viewer, own))
+    plan = with_what_can_still_be(
+        plan,
+        fixed,
+        viewer.now,
+        _weeks_of(viewer, own),
+        lambda item, at: can_session_begin(viewer=viewer, problem=problem, item=item, starts_at=at),
+    )
     return built.document, {str(demand): reason.value for demand, reason in built.left_out.items()}, plan
 
 

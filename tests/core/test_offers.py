@@ -10,6 +10,7 @@ FIXED = {
     "coming": datetime.fromisoformat("2027-03-04T18:00+00:00"),
     "free": datetime.fromisoformat("2027-03-04T18:00+00:00"),
 }
+NOWHERE = ("free", datetime.fromisoformat("2027-03-05T06:00+00:00"))
 WEEKS = {"coming": (datetime.fromisoformat("2027-03-01T00:00+00:00"), datetime.fromisoformat("2027-03-08T00:00+00:00"))}
 
 
@@ -19,7 +20,9 @@ def span(day: int, **what: str) -> dict:
 
 def left_of(*changes: dict) -> list[dict]:
     row = {"demand": "d1", "because": [], "would_fit_if": [{"change": one, "text": "…"} for one in changes]}
-    found = with_what_can_still_be({"placed": [], "unplaced": [row]}, FIXED, NOW, WEEKS)
+    found = with_what_can_still_be(
+        {"placed": [], "unplaced": [row]}, FIXED, NOW, WEEKS, lambda item, at: (item, at) != NOWHERE
+    )
     return [offer["change"] for offer in found["unplaced"][0]["would_fit_if"]]
 
 
@@ -55,3 +58,8 @@ def test_a_session_of_another_weeks_plan_is_offered_to_move_within_its_week_alon
         for start in ("2027-03-07T23:00+00:00", "2027-03-08T00:00+00:00")
     ]
     assert left_of(*moves) == [moves[0], *moves[2:]]
+
+
+def test_a_session_is_not_offered_to_move_to_where_it_cannot_be():
+    moves = [{"move_fixed": {"id": one, "start": "2027-03-05T06:00+00:00"}} for one in ("coming", "free")]
+    assert left_of(*moves) == moves[:1]

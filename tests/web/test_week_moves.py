@@ -239,6 +239,26 @@ def test_a_published_session_makes_room_as_the_planner_tried_it_and_comes_back(p
     assert head.post(action, undo).status_code == 400, "once alone"
 
 
+def test_a_published_session_is_not_moved_to_where_it_cannot_be(plan, head):
+    """Its own venue, which opens at 16:00, its coach, who comes at 17:00, and another session that the coach leads; the
+    contract's `move_fixed` asks for none of it."""
+    following = plan.monday + timedelta(days=7)
+    make_week(viewer=plan.viewer, monday=following)
+    for kind, hour in (("hard", 18), ("technique", 19)):
+        demand = Demand.objects.get(week__monday=following, kind=kind)
+        place(demand, plan.at(7 if kind == "hard" else 9, hour), plan.scene.coach)
+    publish_week(viewer=plan.viewer, monday=following, revision=1)
+    published = TrainingSession.objects.get(demand__week__monday=following, kind="hard")
+    proposal, easy = ready(plan), str(plan.demand("easy").pk)
+    for day, hour, minute in ((7, 15, 30), (7, 16, 30), (7, 20, 30), (9, 18, 30), (9, 19, 45)):
+        change = {"move_fixed": {"id": str(published.pk), "start": plan.at(day, hour, minute).isoformat()}}
+        rows = [{"demand": easy, "because": [], "would_fit_if": [{"change": change, "text": "It fits."}]}]
+        Proposal.objects.filter(pk=proposal.pk).update(plan=proposal.plan | {"unplaced": rows})
+        answer = head.post(address(plan, "proposals", proposal.pk, "apply"), {"change": f"{easy}:0"})
+        assert (answer.status_code, "It cannot begin then any more" in text(answer)) == (400, True), (day, hour, minute)
+    assert TrainingSession.objects.get(pk=published.pk).starts_at == plan.at(7, 18)
+
+
 def test_who_stays_away_may_come_to_an_easier_version_and_is_told(plan, head):
     tam = plan.scene.adult_athlete
     Placement.objects.get(demand__kind="technique").excused.add(tam)
