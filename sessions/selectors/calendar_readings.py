@@ -5,7 +5,7 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from athletes.models import EventGroup, Squad
 from athletes.models.accounts import Role
@@ -59,14 +59,27 @@ def changes_of(*, viewer: Viewer, reading: CalendarReading, occurrences: Iterabl
 
 def known_items(*, viewer: Viewer, reading: CalendarReading) -> dict[Name, Known]:
     """What earlier files brought in the same scope."""
-    items = CalendarItem.objects.filter(club=viewer.club_id, scope=scope_of(reading))
-    rows = items.select_related("training_session", "closing", "busy")
-    return {(row.uid, row.instance): Known(row.sequence, entry_of(row_of(row))) for row in rows}
+    items = items_of(viewer=viewer, reading=reading)
+    return {name: Known(item.sequence, entry_of(row_of(item))) for name, item in items.items()}
 
 
-def row_of(item: CalendarItem) -> Row | None:
+def items_of(*, viewer: Viewer, reading: CalendarReading) -> dict[Name, CalendarItem]:
+    """By name the items of the same scope, each with the row that it became; one query."""
+    rows = CalendarItem.objects.filter(club=viewer.club_id, scope=scope_of(reading))
+    return {(row.uid, row.instance): row for row in rows.select_related("training_session", "closing", "busy")}
+
+
+def row_of(item: CalendarItem | None) -> Row | None:
     """The row that an item became."""
-    return item.training_session or item.closing or item.busy
+    return item and (item.training_session or item.closing or item.busy)
+
+
+def taken_up(*, viewer: Viewer, reading: CalendarReading) -> set[UUID]:
+    """The meets of the same scope in which somebody is entered, or of which something was written."""
+    meets = TrainingSession.objects.filter(
+        pk__in=CalendarItem.objects.filter(club=viewer.club_id, scope=scope_of(reading)).values("training_session")
+    )
+    return set(meets.filter(Q(last_seq__gt=0) | Q(session_athletes__isnull=False)).values_list("pk", flat=True))
 
 
 def entry_of(row: Row | None) -> Entry | None:

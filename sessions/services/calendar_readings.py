@@ -1,6 +1,6 @@
 """Reads a calendar file into the training calendar: first a look at what it would change, then done, then undone."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -15,7 +15,7 @@ from athletes.models.accounts import Role
 from athletes.services.access_log import Act, log_acts
 from athletes.viewer import Viewer
 from sessions.access import groups_set_by
-from sessions.core.calendar_files.comparing import Entry, FileChange, What
+from sessions.core.calendar_files.comparing import Entry, FileChange, Name, What
 from sessions.core.calendar_files.reading import NotACalendar, read_calendar
 from sessions.models import BusyTime, CalendarItem, CalendarReading, Notice, TrainingSession, Venue, VenueClosing
 from sessions.models.season import Kind
@@ -25,10 +25,11 @@ from sessions.selectors.calendar_readings import (
     changes_of,
     entry_of,
     get_reading,
-    known_items,
+    items_of,
     may_read_files,
     row_of,
     scope_of,
+    taken_up,
 )
 from sessions.services.tell_meet import concerned, tell
 from teamtrack.common.errors import Conflict, NotFound, Refused
@@ -106,16 +107,14 @@ def do_reading(*, viewer: Viewer, reading_id: UUID) -> CalendarReading:
     reading = _claimed(viewer, reading_id, State.LOOKED_AT, State.DONE)
     if reading is None:
         return get_reading(viewer, reading_id)
-    known = known_items(viewer=viewer, reading=reading)
+    items = items_of(viewer=viewer, reading=reading)
     for change in reading.changes:
-        stands = known.get((change["uid"], change["instance"]))
-        if as_text(stands.entry if stands else None) != change["before"]:
+        if as_text(entry_of(_row(items, change))) != change["before"]:
             raise Conflict(
                 "CALENDAR_CHANGED",
                 _("The calendar has changed since this file was read. Nothing was done: read the file again."),
             )
-    for change in reading.changes:
-        _do(viewer, reading, change)
+    _do(viewer, reading, items, reading.changes)
     log_acts(viewer=viewer, acts=[Act("change", "calendar", None, (reading.becomes,))])
     return reading
 
@@ -127,7 +126,15 @@ def take_back_reading(*, viewer: Viewer, reading_id: UUID) -> int:
     reading = _claimed(viewer, reading_id, State.DONE, State.TAKEN_BACK)
     if reading is None:
         return 0
-    stay = sum(not _undo(viewer, reading, change) for change in reversed(reading.changes))
+    items, taken = items_of(viewer=viewer, reading=reading), taken_up(viewer=viewer, reading=reading)
+    as_left = [one for one in reading.changes if as_text(entry_of(_row(items, one))) == one["after"]]
+    made = [row for one in as_left if one["what"] == What.ADD and (row := _row(items, one)) is not None]
+    gone = [row.pk for row in made if row.pk not in taken]
+    for model in {type(row) for row in made}:
+        model.objects.filter(pk__in=gone).delete()
+    back = [one | {"after": one["before"]} for one in as_left if one["what"] != What.ADD]
+    _do(viewer, reading, items, back)
+    stay = len(reading.changes) - len(back) - len(gone)
     log_acts(viewer=viewer, acts=[Act("take_back", "calendar", None, (reading.becomes,))])
     return stay
 
@@ -141,19 +148,40 @@ def _claimed(viewer: Viewer, reading_id: UUID, before: str, after: str) -> Calen
     return reading
 
 
-def _do(viewer: Viewer, reading: CalendarReading, change: Mapping[str, Any]) -> None:
-    name = {"scope": scope_of(reading), "uid": change["uid"], "instance": change["instance"]}
-    item = CalendarItem.objects.filter(club=viewer.club_id, **name).first()
-    row = row_of(item) if item else None
-    if row is None:
-        row = _made(viewer, reading, _entry(change["after"]))
-        field = {TrainingSession: "training_session", VenueClosing: "closing", BusyTime: "busy"}[type(row)]
-        item = CalendarItem(club_id=viewer.club_id, **name, **{field: row})
-    else:
-        _set(viewer, row, _entry(change["after"]) if change["after"] else None)
-    assert item is not None
-    item.sequence = change["sequence"]
-    item.save()
+def _row(items: Mapping[Name, CalendarItem], change: Mapping[str, Any]) -> Row | None:
+    return row_of(items.get((change["uid"], change["instance"])))
+
+
+def _do(
+    viewer: Viewer, reading: CalendarReading, items: Mapping[Name, CalendarItem], changes: Sequence[Mapping[str, Any]]
+) -> None:
+    """Write what stands there from now on: what is new in one go, what was there already one by one."""
+    new = []
+    for change in changes:
+        row, item = _row(items, change), items.get((change["uid"], change["instance"]))
+        if row is None or item is None:
+            new.append(change)
+        else:
+            _set(viewer, row, _entry(change["after"]) if change["after"] else None)
+            CalendarItem.objects.filter(pk=item.pk).update(sequence=change["sequence"])
+    rows = [_unsaved(viewer, reading, _entry(change["after"])) for change in new]
+    for model in {type(row) for row in rows}:
+        model.objects.bulk_create(rows)
+        if model is TrainingSession:
+            links = TrainingSession.groups.through
+            links.objects.bulk_create(
+                links(trainingsession_id=row.pk, eventgroup_id=UUID(group)) for row in rows for group in reading.groups
+            )
+    CalendarItem.objects.bulk_create(
+        CalendarItem(
+            club_id=viewer.club_id, scope=scope_of(reading), uid=change["uid"], instance=change["instance"],
+            sequence=change["sequence"], **{_FIELDS[type(row)]: row},
+        )
+        for change, row in zip(new, rows, strict=True)
+    )  # fmt: skip
+
+
+_FIELDS = {TrainingSession: "training_session", VenueClosing: "closing", BusyTime: "busy"}
 
 
 def _entry(said: Mapping[str, str]) -> Entry:
@@ -161,18 +189,14 @@ def _entry(said: Mapping[str, str]) -> Entry:
     return Entry(starts_at, ends_at, said["title"], said["place"])
 
 
-def _made(viewer: Viewer, reading: CalendarReading, entry: Entry) -> Row:
+def _unsaved(viewer: Viewer, reading: CalendarReading, entry: Entry) -> Row:
     when: dict[str, Any] = {"club_id": viewer.club_id, "starts_at": entry.starts_at, "ends_at": entry.ends_at}
     if reading.becomes == CalendarReading.Becomes.CLOSED:
-        return VenueClosing.objects.create(venue=reading.venue, reason=entry.title, **when)
+        return VenueClosing(venue=reading.venue, reason=entry.title, **when)
     if reading.becomes == CalendarReading.Becomes.BUSY:
-        return BusyTime.objects.create(squad=reading.squad, title=entry.title, **when)
+        return BusyTime(squad=reading.squad, title=entry.title, **when)
     importance = TrainingSession.Importance.ORDINARY
-    meet = TrainingSession.objects.create(
-        kind=Kind.MEET, title=entry.title, place=entry.place, importance=importance, **when
-    )
-    meet.groups.set(UUID(group) for group in reading.groups)
-    return meet
+    return TrainingSession(kind=Kind.MEET, title=entry.title, place=entry.place, importance=importance, **when)
 
 
 def _set(viewer: Viewer, row: Row, entry: Entry | None) -> None:
@@ -197,22 +221,3 @@ def _set_meet(viewer: Viewer, meet: TrainingSession, entry: Entry | None) -> Non
     meet.save(update_fields=["state", "starts_at", "ends_at", "title", "place", "changed_at"])
     meet.session_athletes.update(seen_at=None)
     tell(viewer=viewer, meet=meet, told=concerned(viewer=viewer, meet=meet, kind=kind))
-
-
-def _undo(viewer: Viewer, reading: CalendarReading, change: Mapping[str, Any]) -> bool:
-    """Put one row back; False where it is no longer as this reading left it, or somebody is entered in it."""
-    name = {"scope": scope_of(reading), "uid": change["uid"], "instance": change["instance"]}
-    item = CalendarItem.objects.filter(club=viewer.club_id, **name).first()
-    row = row_of(item) if item else None
-    if as_text(entry_of(row)) != change["after"]:
-        return False
-    if change["what"] == What.ADD and row is not None:
-        if isinstance(row, TrainingSession) and (row.session_athletes.exists() or row.last_seq):
-            return False
-        row.delete()
-        return True
-    if row is None:  # hours that went with a cancellation come back as new ones
-        _do(viewer, reading, {**change, "after": change["before"]})
-    else:
-        _set(viewer, row, _entry(change["before"]))
-    return True

@@ -67,6 +67,14 @@ class _No(Exception):
 
 
 @dataclass(frozen=True, slots=True)
+class _ReadEvent:
+    """An event of the file, and the calendar that it is by itself."""
+
+    lines: EventLines
+    calendar: Component
+
+
+@dataclass(frozen=True, slots=True)
 class Refused:
     """An event that was not read: its number in the file, what it is called, and why."""
 
@@ -140,25 +148,27 @@ class _Reading:
                 found += self._occurrences(events)
                 count += len(events)
             except Exception as fault:  # whatever a stranger's file brings about, the other events are read
-                self.refused += [_no(event, _because(fault)) for event in events]
+                self.refused += [_no(event.lines, _because(fault)) for event in events]
         found.sort(key=lambda one: (one.starts_at, one.uid, one.instance))
         self.refused.sort(key=lambda one: one.number)
         without_id = self.without_id - {one.number for one in self.refused}
         return FileRead(tuple(found), tuple(self.refused), count, self.is_cut, len(without_id))
 
-    def _series(self) -> list[list[EventLines]]:
+    def _series(self) -> list[list[_ReadEvent]]:
         """The events that can be read by themselves, those of one UID together; without one each stands alone."""
-        found: dict[str, list[EventLines]] = defaultdict(list)
+        found: dict[str, list[_ReadEvent]] = defaultdict(list)
         for event in self.file.events[:MOST_EVENTS]:
             try:
-                [component] = Calendar.from_ical(self.file.with_events([event])).walk("VEVENT")
+                calendar = Calendar.from_ical(self.file.with_events([event]))
+                [component] = calendar.walk("VEVENT")
                 self._check(component)
             except Exception as fault:  # as above
                 self.refused.append(_no(event, _because(fault)))
             else:
                 if not component.get("UID"):
                     self.without_id.add(event.number)
-                found[str(component.get("UID") or f"number {event.number}")].append(event)
+                uid = str(component.get("UID") or f"number {event.number}")
+                found[uid].append(_ReadEvent(event, calendar))
         return list(found.values())
 
     def _check(self, component: Component) -> None:
@@ -179,9 +189,11 @@ class _Reading:
                 continue
             _check_rule(rule, _instant(start, self.zone), self.bounds[0])
 
-    def _occurrences(self, events: Sequence[EventLines]) -> list[Occurrence]:
+    def _occurrences(self, events: Sequence[_ReadEvent]) -> list[Occurrence]:
         """When one series takes place: its rule, what is left out, added and moved; cancelled ones as such."""
-        calendar = Calendar.from_ical(self.file.with_events(list(events)))
+        calendar = events[0].calendar
+        if len(events) > 1:
+            calendar = Calendar.from_ical(self.file.with_events([event.lines for event in events]))
         components = calendar.walk("VEVENT")
         for component in components:
             self._count_without_missing(component)
@@ -217,10 +229,11 @@ class _Reading:
         endless = rule.copy()
         del endless["COUNT"]
         all_of = rrulestr(endless.to_ical().decode(), dtstart=start)
-        times = list(islice(all_of, min(wanted + MOST_OCCURRENCES, _MOST_COUNTED)))
-        there = [number for number, moment in enumerate(times, 1) if number == 1 or not _is_left_out(moment, self.zone)]
-        if len(there) >= wanted:
-            rule["COUNT"] = [there[wanted - 1]]
+        times = islice(all_of, min(wanted + MOST_OCCURRENCES, _MOST_COUNTED))
+        there = (number for number, moment in enumerate(times, 1) if number == 1 or not _is_left_out(moment, self.zone))
+        last = next(islice(there, max(wanted, 1) - 1, None), None)
+        if last is not None:
+            rule["COUNT"] = [last]
 
     def _is_missing(self, component: Component, said: set[datetime]) -> bool:
         """A time that a rule gave and the clock leaves out."""
