@@ -71,7 +71,7 @@ class _ReadEvent:
     """An event of the file, and the calendar that it is by itself."""
 
     lines: EventLines
-    calendar: Component
+    calendar: Calendar
 
 
 @dataclass(frozen=True, slots=True)
