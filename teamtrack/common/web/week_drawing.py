@@ -1,5 +1,6 @@
 """Geometry of the drawn week: groups by days to the scale of hours, with the gaps written."""
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -7,11 +8,12 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext
 
-NAME_WIDTH, DAY_WIDTH, DAY_PADDING = 112, 128, 4
+NAME_WIDTH, DAY_WIDTH, DAY_PADDING = 124, 128, 4
 HEAD_HEIGHT, ROW_HEIGHT = 26, 92
 BLOCK_TOP, BLOCK_HEIGHT, BLOCK_MIN_WIDTH, NOTCH, INSET = 8, 28, 12, 6, 3
 FIRST_LINE, LINE_STEP, GAP_TOP, TICK = 50, 14, 78, 4
-GAP_TEXT_HALF, LETTER_WIDTH, GROUND_HEIGHT = 22, 7, 16
+GAP_TEXT_HALF, LETTER_WIDTH, GROUND_HEIGHT = 22, 8.3, 16
+MOST_LETTERS, MOST_NAME_LINES = 13, 3
 MINUTES_PER_HOUR = 60
 
 
@@ -142,9 +144,9 @@ class DrawnGap:
 class DrawnRow:
     """A group's band."""
 
+    name_lines: tuple[Line, ...]
     name: str
     y: int
-    name_y: int
     blocks: tuple[DrawnBlock, ...]
     gaps: tuple[DrawnGap, ...]
 
@@ -218,12 +220,18 @@ def _scale(rows: Sequence[GroupRow]) -> _Scale:
 
 def _drawn_row(row: GroupRow, y: int, days: Sequence[str], scale: _Scale) -> DrawnRow:
     return DrawnRow(
+        name_lines=_name_lines(row.name, y + BLOCK_TOP + BLOCK_HEIGHT // 2 + 5),
         name=row.name,
         y=y,
-        name_y=y + BLOCK_TOP + BLOCK_HEIGHT // 2 + 5,
         blocks=tuple(_drawn_block(block, row, y, days, scale) for block in row.blocks),
         gaps=tuple(_drawn_gap(gap, y, scale) for gap in row.gaps),
     )
+
+
+def _name_lines(name: str, y: int) -> tuple[Line, ...]:
+    """A name in lines that fit beside the days."""
+    lines = textwrap.wrap(name, MOST_LETTERS, max_lines=MOST_NAME_LINES, placeholder=" …")
+    return tuple(Line(text, y + number * LINE_STEP) for number, text in enumerate(lines))
 
 
 def _drawn_block(block: Block, row: GroupRow, y: int, days: Sequence[str], scale: _Scale) -> DrawnBlock:
@@ -256,11 +264,12 @@ def _text_x(day: int, left: float, lines: Sequence[Line]) -> float:
 
 
 def _lines(block: Block, same_day: Sequence[Block], y: int) -> tuple[Line, ...]:
-    """Alone on its day: word, then time below; several share the lines, one each."""
+    """Alone on its day: word, then time below; several share the lines, one each with when it starts."""
     first = y + FIRST_LINE
     if len(same_day) == 1:
         return Line(block.word, first), Line(block.time, first + LINE_STEP)
-    return (Line(f"{block.word} {block.time}", first + same_day.index(block) * LINE_STEP),)
+    starts = block.time.partition("–")[0]
+    return (Line(f"{block.word} {starts}", first + same_day.index(block) * LINE_STEP),)
 
 
 def _drawn_gap(gap: Gap, y: int, scale: _Scale) -> DrawnGap:
