@@ -186,14 +186,15 @@ def _who(before: Place | None, after: Place, names: WeekNames) -> Iterable[str]:
             yield text % {"people": names.people(people)}
 
 
-def broken_sentence(broken: Broken, names: WeekNames) -> str:
-    """Which session breaks which rule, for whom, because of what."""
+def broken_sentence(broken: Broken, names: WeekNames, starts: Mapping[str, datetime]) -> str:
+    """Which session breaks which rule, for whom, because of what on which day; `starts`: when the others begin."""
     text = f"{names.session(broken.demand)}: {RULES[broken.code]}"
     people = broken.athletes or broken.coaches
     if people:
         text = gettext("%(text)s (%(people)s)") % {"text": text, "people": names.people(people)}
     if broken.others:
-        others = joined(sorted({names.session(other) for other in broken.others}))
+        days = {one: date_format(starts[one].astimezone(names.zone), "D") for one in broken.others if one in starts}
+        others = joined(sorted({f"{names.session(one)} {days.get(one, '')}".strip() for one in broken.others}))
         text = gettext("%(text)s, because of %(others)s") % {"text": text, "others": others}
     return f"{text}."
 

@@ -51,10 +51,14 @@ class DraftRules:
         found = [one for one in self.broken(places) if one.demand == demand and one.code in OF_ONE_ATHLETE]
         return frozenset(athlete for one in found for athlete in one.athletes)
 
+    def breaks_new(self, *, before: Mapping[str, Place], after: Mapping[str, Place]) -> list[Broken]:
+        """What is broken by `after` and was not by `before`."""
+        known = set(self.broken(before))
+        return [one for one in self.broken(after) if one not in known]
+
     def refuse_new(self, *, before: Mapping[str, Place], after: Mapping[str, Place]) -> None:
         """Refused, in words that name rule and people, where `after` breaks something that `before` did not."""
-        known = set(self.broken(before))
-        broken = [one for one in self.broken(after) if one not in known]
+        broken = self.breaks_new(before=before, after=after)
         if broken:
             raise Refused(
                 "RULES_BROKEN",
@@ -71,7 +75,8 @@ class DraftRules:
         names = week_names(
             viewer=self.viewer, demands=demands_of(self.week), around=around, person_ids=people, items=others
         )
-        told = [broken_sentence(found, names) for found in each_pair_once(broken)]
+        starts = {str(one.pk): one.starts_at for one in around} | {key: one.starts_at for key, one in places.items()}
+        told = [broken_sentence(found, names, starts) for found in each_pair_once(broken)]
         shut = [places[found.demand] for found in broken if found.code is Code.VENUE_CLOSED]
         return list(dict.fromkeys([*told, *self._dark(shut)]))
 

@@ -4,8 +4,8 @@ Whoever tries one place after another is answered from rules read a few seconds 
 """
 
 import time
-from collections.abc import Collection
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from uuid import UUID
 
@@ -25,7 +25,7 @@ _kept: dict[tuple[UUID, int, UUID], tuple[float, RuleBook]] = {}
 
 @dataclass(frozen=True)
 class WhatIf:
-    """What the move would break, in sentences; `is_for_people`: excusing those who cannot come might mend it."""
+    """What the move would break, in sentences; `is_for_people`: excusing those who cannot come mends it."""
 
     demand: Demand
     revision: int
@@ -55,12 +55,19 @@ def what_if_moved(
     rules = DraftRules(viewer=viewer, week=week, book=_rules_of_late(viewer, week))
     place = place_for(rules, demand, before, starts_at=starts_at, venue_id=venue, coach_ids=coaches)
     without = {other: there for other, there in before.items() if other != key}
+    broken = _broken(rules, without, key, place)
+    hindered = rules.hindered(key, without | {key: place}) if broken else frozenset()
+    excused = replace(place, excused=place.excused | hindered)
+    mends = bool(hindered) and not rules.breaks_new(before=without, after=without | {key: excused})
+    return WhatIf(demand, week.revision, place, broken, mends)
+
+
+def _broken(rules: DraftRules, without: Mapping[str, Place], key: str, place: Place) -> tuple[str, ...]:
     try:
-        rules.refuse_new(before=without, after=without | {key: place})
+        rules.refuse_new(before=without, after={**without, key: place})
     except Refused as refusal:
-        hindered = rules.hindered(key, without | {key: place})
-        return WhatIf(demand, week.revision, place, tuple(refusal.fields["rules"]), bool(hindered))
-    return WhatIf(demand, week.revision, place, (), False)
+        return tuple(refusal.fields["rules"])
+    return ()
 
 
 def _rules_of_late(viewer: Viewer, week: WeekPlan) -> RuleBook:

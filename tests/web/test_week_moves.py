@@ -8,6 +8,7 @@ from django.test import Client
 
 from sessions.core.planner.changes import changed
 from sessions.models import (
+    Availability,
     CoachAbsence,
     Demand,
     Notice,
@@ -57,6 +58,20 @@ def test_a_move_is_tried_by_the_planners_rules_and_nothing_is_saved(plan, head):
     assert 'name="starts" value="19:00"' in kept.content.decode()
     assert "full quarters" in text(checked(plan, head, "technique", 3, "19:05"))
     assert (plan.week.revision, Placement.objects.get(demand__kind="technique").starts_at) == (1, plan.at(3, 18))
+
+
+def test_excusing_is_offered_only_where_it_mends_the_move(plan, head):
+    """One of three may be excused (a third, contract); the coach comes at 17:00."""
+    tam = plan.scene.adult_athlete
+    Availability.objects.create(
+        club=plan.scene.club, athlete=tam, starts_at=plan.at(4, 17), ends_at=plan.at(4, 18, 30), state="not_today",
+        said_by=tam, said_as="athlete", said_at=plan.viewer.now,
+    )  # fmt: skip
+    for day, starts, can in ((4, "18:00", True), (4, "16:30", False), (2, "18:00", False)):
+        told = text(checked(plan, head, "technique", day, starts))
+        assert "It would break:" in told
+        assert ("excuse those who cannot come" in told) is can, (day, starts)
+    assert "because of Sprint hard Tue." in text(checked(plan, head, "technique", 2, "18:00"))
 
 
 @pytest.mark.parametrize("query", [{}, {"day": "2001-01-01", "starts": "18:00"}, {"day": "x", "starts": "y"}])
