@@ -41,6 +41,7 @@ class SessionCard:
     adults_required: int
     comes_count: int
     out: tuple[Out, ...]
+    is_over: bool
 
     @property
     def adults(self) -> int:
@@ -59,7 +60,7 @@ def roster_rows(session_ids: Collection[UUID]) -> list[SessionAthlete]:
 def session_cards(
     *, viewer: Viewer, training_sessions: Sequence[TrainingSession], roster: Sequence[SessionAthlete], answers: Answers
 ) -> tuple[SessionCard, ...]:
-    """Cards of training sessions of today, in the order given; a fixed number of queries.
+    """Cards of training sessions of today, in the order given, what is over last; a fixed number of queries.
 
     Only athletes whose record the viewer may use are counted, and only whom `availability` allows is named as out.
     """
@@ -79,9 +80,10 @@ def session_cards(
                 adults_required=viewer.club.adults_required,
                 comes_count=sum(row.athlete_id not in away for row in rows),
                 out=tuple(one for one in out if one.athlete.pk in open_to_say),
+                is_over=training_session.ends_at <= viewer.now,
             )
         )
-    return tuple(cards)
+    return tuple(sorted(cards, key=lambda card: card.is_over))
 
 
 def out_of(row: SessionAthlete, word: Availability | None) -> Out | None:

@@ -17,6 +17,7 @@ class ChildToday:
     today: tuple[OwnSession, ...]
     changed: tuple[OwnSession, ...]
     may_say: bool
+    next: OwnSession | None = None
 
 
 @dataclass(frozen=True)
@@ -38,11 +39,16 @@ def guardian_block(viewer: Viewer) -> GuardianBlock:
                 today=tuple(own for own in coming.get(child.pk, ()) if _is_today(own, viewer)),
                 changed=tuple(own for own in coming.get(child.pk, ()) if own.change and not _is_today(own, viewer)),
                 may_say=answers.may(child.pk, "availability"),
+                next=next((own for own in coming.get(child.pk, ()) if _is_to_come(own, viewer)), None),
             )
             for child in children
         ),
         tuple(told_of_emergencies(viewer)),
     )
+
+
+def _is_to_come(own: OwnSession, viewer: Viewer) -> bool:
+    return not (_is_today(own, viewer) or own.training_session.is_called_off or own.is_away)
 
 
 def _is_today(own: OwnSession, viewer: Viewer) -> bool:

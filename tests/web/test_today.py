@@ -8,7 +8,7 @@ from django.test import Client
 from pytest_django.fixtures import DjangoAssertNumQueries
 
 from athletes.models import Clearance, Person, Restriction, StaffRole
-from sessions.models import Availability, Notice, SessionAthlete, TrainingSession
+from sessions.models import Availability, Notice, SessionAthlete, SessionCoach, TrainingSession
 from teamtrack.common.clock import now_in, today_in
 from tests.people import Scene, answer, make_athlete, make_session
 
@@ -97,6 +97,28 @@ def test_called_off_is_said_and_not_started(scene: Scene, signed_in: SignedIn) -
     assert "called off" in text
     assert "Water on the straight" in text
     assert 'href="/coach/sessions/' not in text
+
+
+def test_what_is_over_stands_last_and_is_neither_called_off_nor_given_away(scene: Scene, signed_in: SignedIn) -> None:
+    now = now_in(scene.club.timezone)
+    TrainingSession.objects.update(starts_at=now - timedelta(minutes=2), ends_at=now - timedelta(minutes=1))
+    later = TrainingSession.objects.create(
+        club=scene.club, kind="easy", starts_at=now + timedelta(seconds=1), ends_at=now + timedelta(hours=1)
+    )
+    later.groups.add(scene.group)
+    SessionCoach.objects.create(club=scene.club, training_session=later, coach=scene.coach)
+    text, over = page(signed_in(scene.coach)), scene.training_session.pk
+    assert text.index(f"/coach/sessions/{later.pk}") < text.index(f"/coach/sessions/{over}")
+    assert f"/coach/sessions/{later.pk}/call-off" in text and f"/coach/sessions/{later.pk}/cover" in text
+    assert f"/coach/sessions/{over}/call-off" not in text and f"/coach/sessions/{over}/cover" not in text
+
+
+def test_a_guardian_with_nothing_today_is_told_what_comes_next(scene: Scene, signed_in: SignedIn) -> None:
+    scene.training_session.delete()
+    assert "Nothing today, nothing in the next eight days" in page(signed_in(scene.guardian))
+    day = today_in(scene.club.timezone) + timedelta(days=2)
+    make_session(scene.group, day=day, athletes=(scene.child,))
+    assert f"Nothing today. Next: {day:%a} {day.day} {day:%b} 18:00" in page(signed_in(scene.guardian))
 
 
 def test_a_stop_is_told_and_a_pain_note_only_where_health_allows(scene: Scene, signed_in: SignedIn) -> None:
