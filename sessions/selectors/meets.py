@@ -19,6 +19,8 @@ from sessions.models import Meet, MeetEntry, TrainingSession
 
 GONE = timedelta(days=60)
 """How long a meet stays on the list, so that results can be typed in."""
+SOON_DAYS = 7
+"""From when on a closing day stands out (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -30,6 +32,12 @@ class MeetLine:
     entered: int
     is_over: bool
     season: UUID | None = None
+    closes_in: int | None = None
+
+    @property
+    def closes_soon(self) -> bool:
+        """Whether entries close within a week."""
+        return self.closes_in is not None and 0 <= self.closes_in <= SOON_DAYS
 
 
 @dataclass(frozen=True)
@@ -58,11 +66,18 @@ class MeetPage:
 
 def meet_list(viewer: Viewer) -> list[MeetLine]:
     """The coming meets and those of the last two months, in order of time; a fixed number of queries."""
-    moving = _Moving(viewer)
+    moving, today = _Moving(viewer), viewer.today
     rows = meets_planned_by(viewer).filter(ends_at__gt=viewer.now - GONE).select_related("venue", "meet")
     counted = rows.annotate(entered=Count("session_athletes", distinct=True)).prefetch_related("groups")
     return [
-        MeetLine(row, _closes(row), row.entered, is_over=row.ends_at <= viewer.now, season=moving.season_for(row))
+        MeetLine(
+            row,
+            closes := _closes(row),
+            row.entered,
+            is_over=row.ends_at <= viewer.now,
+            season=moving.season_for(row),
+            closes_in=(closes - today).days if closes else None,
+        )
         for row in counted.order_by("starts_at", "id")
     ]
 

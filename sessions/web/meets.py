@@ -46,8 +46,11 @@ def _planner(request: HttpRequest, planner: str) -> Viewer:
 
 def _list(request: HttpRequest, viewer: Viewer, form: MeetForm | None = None) -> HttpResponse:
     form = form or MeetForm(zone=viewer.club.timezone, groups=groups_for_meets(viewer))
+    lines = meet_list(viewer)
     shown = {
-        "lines": meet_list(viewer), "form": form, "planner": viewer.role, "zone": viewer.club.timezone,
+        "coming": [one for one in lines if not one.is_over],
+        "gone": [one for one in reversed(lines) if one.is_over], "form": form,
+        "planner": viewer.role, "zone": viewer.club.timezone,
         "may_read_files": may_read_files(viewer), "acting_role": Role(viewer.role).label,
     }  # fmt: skip
     return render(request, "sessions/meets.html", shown, status=400 if form.is_bound else 200)

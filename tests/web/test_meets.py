@@ -5,11 +5,12 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.utils.html import strip_tags
 
 from athletes.models import AccessLogEntry, Mark
 from sessions.core.iso_week import monday_of
 from sessions.core.planner.reading import read_problem
-from sessions.models import MeetEntry, Notice, RosterLeaver, SessionAthlete, TrainingSession, WeekPlan
+from sessions.models import Meet, MeetEntry, Notice, RosterLeaver, SessionAthlete, TrainingSession, WeekPlan
 from sessions.selectors.planning_problem import OWN_MINUTES, as_session, build_problem
 from sessions.services.meet_results import time_run
 from teamtrack.common.clock import today_in
@@ -55,8 +56,21 @@ def enter(browser, meet, athlete, event="100 m", role="head-coach", **more):
     return browser.post(f"/{role}/meets/{meet.pk}/enter", said)
 
 
+def test_the_list_has_coming_meets_first_and_says_whose_entries_close_soon(scene, head, meet) -> None:
+    today = today_in(scene.club.timezone)
+    gone = make_session(scene.group, kind="meet", day=today - timedelta(days=9))
+    TrainingSession.objects.filter(pk=gone.pk).update(title="Autumn relays")
+    for days, words in ((0, "today"), (1, "in 1 day"), (7, "in 7 days"), (8, ""), (-1, "")):
+        closes = today + timedelta(days=days)
+        Meet.objects.update_or_create(training_session=meet, defaults={"club": scene.club, "entries_close_on": closes})
+        page = head.get("/head-coach/meets").content.decode()
+        assert page.index("Lantern open") < page.index("1 meet of the last two months") < page.index("Autumn relays")
+        cell = strip_tags(page.partition('data-label="Entries close">')[2].partition("</td>")[0])
+        assert cell == f"{closes:%a} {closes.day} {closes:%b} {words}".strip(), days
+
+
 def test_a_meet_is_added_shown_changed_and_undone(scene, head) -> None:
-    assert "No meets" in head.get("/head-coach/meets").content.decode()
+    assert "No meet to come" in head.get("/head-coach/meets").content.decode()
     answered = head.post("/head-coach/meets/add", typed(groups=[str(scene.group.pk)]))
     meet = TrainingSession.objects.get(kind="meet")
     assert (answered.status_code, answered["Location"]) == (302, f"/head-coach/meets/{meet.pk}")
