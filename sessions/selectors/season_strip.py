@@ -34,9 +34,11 @@ class StripWeek:
 
 @dataclass(frozen=True)
 class PhasePattern:
-    """A phase with the weekly pattern of each group, in the groups' order."""
+    """A phase, from which day to which, with the weekly pattern of each group, in the groups' order."""
 
     phase: Phase
+    first_day: date
+    last_day: date
     groups: tuple[tuple[EventGroup, tuple[PatternItem, ...]], ...]
 
 
@@ -84,7 +86,7 @@ def _strip(viewer: Viewer, season: SeasonPlan, monday: date) -> SeasonStrip:
         for number in range(1, season.weeks + 1)
     ]
     groups = list(EventGroup.objects.filter(club=viewer.club_id))
-    return SeasonStrip(season, tuple(weeks), tuple(_pattern(phase, items, groups) for phase in phases))
+    return SeasonStrip(season, tuple(weeks), tuple(_pattern(season, phase, items, groups) for phase in phases))
 
 
 class _Reading:
@@ -146,10 +148,13 @@ def _calendar(
     return counts, minutes, meets
 
 
-def _pattern(phase: Phase, items: list[PatternItem], groups: list[EventGroup]) -> PhasePattern:
+def _pattern(season: SeasonPlan, phase: Phase, items: list[PatternItem], groups: list[EventGroup]) -> PhasePattern:
     of_phase = [item for item in items if item.phase_id == phase.pk]
     return PhasePattern(
-        phase, tuple((group, tuple(item for item in of_phase if item.group_id == group.pk)) for group in groups)
+        phase,
+        season.first_monday + timedelta(weeks=phase.first_week - 1),
+        season.first_monday + timedelta(weeks=phase.last_week, days=-1),
+        tuple((group, tuple(item for item in of_phase if item.group_id == group.pk)) for group in groups),
     )
 
 

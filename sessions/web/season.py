@@ -1,6 +1,6 @@
 """Pages of the season: the strip of weeks, a new season, the rehearsal, what a change would do, paper."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 from uuid import UUID
 
 from django.contrib import messages
@@ -228,6 +228,8 @@ def _page(
         days = public_holidays(country=viewer.club.country, first=season.first_monday, last=last)
         context |= {
             "picture": season_picture(strip),
+            "coming_weeks": [one for one in strip.weeks if one.week.sunday >= viewer.today],
+            "gone_weeks": [one for one in strip.weeks if one.week.sunday < viewer.today],
             "patterns": _patterns(strip),
             "season": season,
             "step": undoable_season_step(season=season),
@@ -240,8 +242,9 @@ def _page(
     return render(request, "sessions/season.html", context, status=refusal.status if refusal else 200)
 
 
-def _untapered(strip: SeasonStrip) -> list[tuple[str, int, Phase]]:
-    """Main meets without a taper in the two weeks up to them: the meet, the taper's first week, the phase there."""
+def _untapered(strip: SeasonStrip) -> list[tuple[str, int, date, Phase]]:
+    """Main meets without a taper in the two weeks up to them: the meet, the taper's first week and its Monday, the
+    phase there."""
     found = []
     for week in strip.weeks:
         first = week.number - TAPER_WEEKS + 1
@@ -252,7 +255,7 @@ def _untapered(strip: SeasonStrip) -> list[tuple[str, int, Phase]]:
             and before.phase is not None
             and _may_become_taper(before.phase, week.phase)
         ):
-            found.append((str(week.meets[0]), first, before.phase))
+            found.append((str(week.meets[0]), first, before.week.monday, before.phase))
     return found
 
 

@@ -5,6 +5,7 @@ Every change can be tried first: "See what it does" asks the planner about every
 
 from collections import Counter
 from collections.abc import Mapping
+from datetime import timedelta
 from typing import Any
 from uuid import UUID
 
@@ -128,6 +129,7 @@ def phase_page(request: HttpRequest, season_id: UUID, phase_id: UUID | None = No
     context = {
         "form": form,
         "phase": phase,
+        "phase_name": phase and (phase["name"] or Phase.Aim(phase["aim"]).label),
         "aims": Phase.Aim.choices,
         "is_taper": phase is not None and phase["aim"] == "taper",
     }
@@ -321,7 +323,11 @@ def week_page(request: HttpRequest, season_id: UUID, number: int) -> HttpRespons
             refusal = _refused(fault)
         except Refused as refused:
             refusal = shown(refused)
-    context = {"form": form, "number": number, "rows": _modifier_lines(editing, squads, number)}
+    monday = editing.season.first_monday + timedelta(weeks=number - 1)
+    context = {
+        "form": form, "number": number, "rows": _modifier_lines(editing, squads, number), "monday": monday,
+        "sunday": monday + timedelta(days=6),
+    }  # fmt: skip
     return editing.page("week", context, refusal=refusal, is_wrong=bool(form.errors))
 
 

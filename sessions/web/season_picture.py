@@ -1,5 +1,6 @@
 """The season drawn as a strip: weeks from left to right, phases as boxes, main meets, special weeks."""
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from django.utils.formats import date_format
@@ -7,7 +8,7 @@ from django.utils.formats import date_format
 from sessions.selectors.season_strip import SeasonStrip
 
 WIDTH, TOP, HEIGHT = 1000.0, 24.0, 40.0
-WIDTH_A_LETTER, ROOM_FOR_A_MONTH = 8.0, 36.0
+WIDTH_A_LETTER, ROOM_FOR_A_MONTH, BESIDE_MEET = 8.0, 36.0, 14.0
 
 
 @dataclass(frozen=True)
@@ -37,12 +38,22 @@ class Mark:
 
 
 @dataclass(frozen=True)
+class MeetMark:
+    """A main meet; its name stands on the side that has room for it, else it stays away."""
+
+    x: float
+    shown: str
+    text_x: float
+    anchor: str
+
+
+@dataclass(frozen=True)
 class SeasonPicture:
     """The whole strip, in units of its own."""
 
     boxes: tuple[Box, ...]
     months: tuple[Mark, ...]
-    meets: tuple[Mark, ...]
+    meets: tuple[MeetMark, ...]
     special: tuple[Mark, ...]
     now: float | None
     week_width: float
@@ -62,7 +73,7 @@ def season_picture(strip: SeasonStrip) -> SeasonPicture:
     return SeasonPicture(
         boxes=tuple(_boxes(strip, width)),
         months=tuple(months),
-        meets=tuple(Mark((one.number - 0.5) * width, meet.title) for one in weeks for meet in one.meets),
+        meets=tuple(_meets([((one.number - 0.5) * width, meet.title) for one in weeks for meet in one.meets])),
         special=tuple(
             Mark((one.number - 0.5) * width, one.modifiers[0].get_reason_display()) for one in weeks if one.modifiers
         ),
@@ -70,6 +81,24 @@ def season_picture(strip: SeasonStrip) -> SeasonPicture:
         week_width=round(width, 3),
         weeks=strip.season.weeks,
     )
+
+
+def _meets(found: Sequence[tuple[float, str]]) -> Iterator[MeetMark]:
+    """Names are written to the right, before the next meet or the end of the season; else to the left."""
+    taken = 0.0
+    for number, (x, name) in enumerate(found):
+        ends = found[number + 1][0] - BESIDE_MEET if number + 1 < len(found) else WIDTH
+        wide = len(name) * WIDTH_A_LETTER
+        right, left = x + BESIDE_MEET, x - BESIDE_MEET
+        if right + wide <= ends:
+            yield MeetMark(x, name, round(right, 2), "start")
+            taken = right + wide
+        elif left - wide >= taken:
+            yield MeetMark(x, name, round(left, 2), "end")
+            taken = right
+        else:
+            yield MeetMark(x, "", 0, "start")
+            taken = right
 
 
 def _boxes(strip: SeasonStrip, width: float) -> list[Box]:
