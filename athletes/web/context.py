@@ -60,25 +60,34 @@ SCREENS: dict[str, tuple[tuple[str | Promise, str], ...]] = {
 }
 
 
+UNDER: dict[str, tuple[str, ...]] = {
+    "today": ("/coach/evenings", "/coach/sessions/", "/head-coach/sessions/", "/head-coach/call-list"),
+    "season": ("/head-coach/meets", "/head-coach/calendar-files", "/head-coach/venues", "/head-coach/hard-sessions"),
+    "family": ("/guardian/other-sport/",),
+}
+"""Where pages stand that are one tap from a row of a screen, by the screen's name."""
+
+
 def navigation(viewer: Viewer, current_path: str = "") -> tuple[NavItem, ...]:
     """The places of all roles held; the same screen stands once, under the first role that has it."""
     return tuple(
-        NavItem(label, href, is_current=current_path.startswith(href)) for label, href in _places(viewer.roles)
+        NavItem(label, href, is_current=current_path.startswith((href, *under)))
+        for label, href, under in _places(viewer.roles)
     )
 
 
 @by_language
-def _places(roles: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
-    """Label and address of each place."""
-    items: dict[str, str] = {}
+def _places(roles: tuple[str, ...]) -> tuple[tuple[str, str, tuple[str, ...]], ...]:
+    """Label and address of each place, and where what belongs to it stands."""
+    items: dict[str, tuple[str, tuple[str, ...]]] = {}
     seen: set[str] = set()
     for role in roles:
         for label, name in SCREENS[role]:
             href = reverse(name)
             if str(label) not in seen:
                 seen.add(str(label))
-                items[href] = str(label)
-    return tuple((label, href) for href, label in items.items())[:MOST_ITEMS]
+                items[href] = str(label), UNDER.get(name, ())
+    return tuple((label, href, under) for href, (label, under) in items.items())[:MOST_ITEMS]
 
 
 def signed_in(request: HttpRequest) -> dict[str, object]:
