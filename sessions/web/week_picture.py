@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -46,6 +47,7 @@ class SessionLine:
     is_in_draft: bool = False
     is_pinned: bool = False
     published_id: UUID | None = None
+    has_begun: bool = False
 
 
 @dataclass(frozen=True)
@@ -96,6 +98,7 @@ class SaidItem:
     easier: str = ""
     reasons: tuple[str, ...] = ()
     absent: tuple[tuple[str, str, bool], ...] = ()
+    has_begun: bool = False
 
 
 def week_picture(
@@ -104,12 +107,13 @@ def week_picture(
     items: Sequence[WeekItem],
     groups: Sequence[EventGroup],
     names: WeekNames,
+    now: datetime,
     elsewhere: Elsewhere | None = None,
 ) -> WeekPicture:
     """`items` are those of the week and of the days before, which only count for the hours between; `elsewhere` says
-    why somebody stays away."""
+    why somebody stays away. What has begun by `now` is no longer moved."""
     elsewhere = elsewhere or Elsewhere((), {})
-    said = tuple(_said_item(item, names, elsewhere) for item in items)
+    said = tuple(_said_item(item, names, elsewhere, item.starts_at <= now) for item in items)
     return _picture(week, said, tuple((group.pk, group.name) for group in groups))
 
 
@@ -117,7 +121,7 @@ def week_picture(
 def _picture(week: IsoWeek, said: tuple[SaidItem, ...], groups: tuple[tuple[UUID, str], ...]) -> WeekPicture:
     own = [one for one in said if week.starts_at <= one.item.starts_at < week.ends_at]
     items = [one.item for one in said]
-    rows = _rows(week, [one.item for one in own], groups)
+    rows = _rows(week, own, groups)
     return WeekPicture(
         drawn=week_drawing(days=[day_label(week, number) for number in range(7)], rows=rows),
         days=tuple(
@@ -155,18 +159,19 @@ def _said(one: Dated, zone: ZoneInfo) -> str:
     return what % {"day": date_format(one.starts_at.astimezone(zone), "l")}
 
 
-def _rows(week: IsoWeek, items: Sequence[WeekItem], groups: Sequence[tuple[UUID, str]]) -> list[GroupRow]:
-    rows = [_row(week, name, [item for item in items if group in item.groups]) for group, name in groups]
-    loose = [item for item in items if not item.groups]
+def _rows(week: IsoWeek, said: Sequence[SaidItem], groups: Sequence[tuple[UUID, str]]) -> list[GroupRow]:
+    rows = [_row(week, name, [one for one in said if group in one.item.groups]) for group, name in groups]
+    loose = [one for one in said if not one.item.groups]
     return [*rows, _row(week, gettext("Club"), loose)] if loose else rows
 
 
-def _row(week: IsoWeek, name: str, items: Sequence[WeekItem]) -> GroupRow:
-    gaps = [_gap(week, one, other) for one, other in neighbours(item.dated for item in items)]
-    return GroupRow(name=name, blocks=[_block(week, item) for item in items], gaps=gaps)
+def _row(week: IsoWeek, name: str, said: Sequence[SaidItem]) -> GroupRow:
+    gaps = [_gap(week, one, other) for one, other in neighbours(one.item.dated for one in said)]
+    return GroupRow(name=name, blocks=[_block(week, one) for one in said], gaps=gaps)
 
 
-def _block(week: IsoWeek, item: WeekItem) -> Block:
+def _block(week: IsoWeek, said: SaidItem) -> Block:
+    item = said.item
     starts, ends = item.starts_at.astimezone(week.zone), item.ends_at.astimezone(week.zone)
     return Block(
         day=_day(item, week),
@@ -175,7 +180,7 @@ def _block(week: IsoWeek, item: WeekItem) -> Block:
         kind=item.kind,
         word=str(Kind(item.kind).label),
         time=hours_of(item, week.zone),
-        handle=item.id if item.place is not None and not item.is_pinned else "",
+        handle=item.id if item.place is not None and not item.is_pinned and not said.has_begun else "",
         name=f"{item.name} {kind_words(item.kind, item.also)}",
     )
 
@@ -202,10 +207,10 @@ def hours_of(item: WeekItem, zone: ZoneInfo) -> str:
     return f"{starts:%H:%M}–{ends:%H:%M}"
 
 
-def _said_item(item: WeekItem, names: WeekNames, elsewhere: Elsewhere) -> SaidItem:
+def _said_item(item: WeekItem, names: WeekNames, elsewhere: Elsewhere, has_begun: bool) -> SaidItem:
     place = item.place
     if place is None:
-        return SaidItem(item)
+        return SaidItem(item, has_begun=has_begun)
     why = elsewhere.why(item, names.zone)
     stays_away = place.absent - place.easier
     return SaidItem(
@@ -214,6 +219,7 @@ def _said_item(item: WeekItem, names: WeekNames, elsewhere: Elsewhere) -> SaidIt
         easier=names.people(place.easier, why) if place.easier else "",
         reasons=tuple(map(names.told, place.reasons)),
         absent=_absent(place, names),
+        has_begun=has_begun,
     )
 
 
@@ -235,6 +241,7 @@ def _line(said: SaidItem, items: Sequence[WeekItem], zone: ZoneInfo) -> SessionL
         is_in_draft=item.place is not None,
         is_pinned=item.is_pinned,
         published_id=item.published_id,
+        has_begun=said.has_begun,
     )
 
 

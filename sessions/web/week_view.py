@@ -129,7 +129,9 @@ class PublishedView:
     @cached_property
     def picture(self) -> WeekPicture:
         week = self.head.week
-        return week_picture(week=week, items=self.items, groups=self.groups, names=WeekNames(week.zone))
+        return week_picture(
+            week=week, items=self.items, groups=self.groups, names=WeekNames(week.zone), now=self.viewer.now
+        )
 
 
 class DraftView:
@@ -174,8 +176,9 @@ class DraftView:
 
     def picture_of(self, items: Sequence[WeekItem]) -> WeekPicture:
         return week_picture(
-            week=self.draft.week, items=items, groups=self.groups, names=self.draft.names, elsewhere=self.elsewhere
-        )
+            week=self.draft.week, items=items, groups=self.groups, names=self.draft.names, now=self.viewer.now,
+            elsewhere=self.elsewhere,
+        )  # fmt: skip
 
     @cached_property
     def elsewhere(self) -> Elsewhere:

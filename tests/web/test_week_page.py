@@ -237,7 +237,7 @@ def test_what_cannot_be_placed_says_why_and_what_would_help(placed, head):
     Proposal.objects.update(plan=plan, progress={"left_out": {hard: "no_leader"}})
     page = text(head.get(address(placed)))
     assert "8 starts: no lanes." in page
-    assert "Fits if: Rona stays till 19:30 on Thursday." in page
+    assert "Rona stays till 19:30 on Thursday." in page
     assert "nobody who may lead it" in page
 
 
