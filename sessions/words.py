@@ -1,11 +1,14 @@
 """What training sessions, strides and words used are called: said alike by pages and API."""
 
+from datetime import time, timedelta
+
 from django.utils.formats import date_format
 from django.utils.functional import Promise
+from django.utils.timezone import localtime
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from sessions.models import OtherSport, TrainingSession
+from sessions.models import CoachAbsence, OtherSport, TrainingSession, VenueClosing
 
 Label = str | Promise
 
@@ -49,6 +52,15 @@ def session_name(training_session: TrainingSession) -> str:
 def place_name(training_session: TrainingSession) -> str:
     """Where it is: the venue's name, or the place of a meet."""
     return training_session.venue.name if training_session.venue else training_session.place
+
+
+def stretch_words(row: VenueClosing | CoachAbsence) -> str:
+    """ "Tue 1 Dec", "Mon 14 Dec – Sun 20 Dec", "Tue 1 Dec 17:00 – Tue 1 Dec 19:00", on the clock of the page."""
+    starts, ends = localtime(row.starts_at), localtime(row.ends_at)
+    if starts.time() == ends.time() == time():
+        days = (date_format(starts, "D j M Y"), date_format(ends - timedelta(days=1), "D j M Y"))
+        return " – ".join(dict.fromkeys(days))
+    return " – ".join(date_format(one, "D j M Y H:i") for one in (starts, ends))
 
 
 def other_sport_line(row: OtherSport) -> str:

@@ -1,8 +1,9 @@
 """Venues and helpers: straights, hours, closings, evenings; what the planner reads of them; undo; two at once."""
 
 import re
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
 from html import unescape
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -14,6 +15,7 @@ from sessions.selectors.planned_places import planned_coaches, planned_venues
 from sessions.selectors.planning_problem import build_problem
 from sessions.selectors.public_holidays import public_holidays
 from sessions.services.make_week import make_week
+from teamtrack.common.clock import today_in
 from tests.people import make_venue
 from tests.planning import make_plan_scene, place
 
@@ -235,3 +237,24 @@ def test_public_holidays_are_suggested_where_the_country_is_known():
     assert {(3, 17), (12, 25)} <= days
     assert all(one.name for one in found)
     assert public_holidays(country="XX", first=first, last=last) == []
+
+
+def test_whole_days_are_named_as_days_and_hours_as_hours(scene, head):
+    """Also over the night in which the clock is put forward (the last Sunday of March)."""
+    zone = ZoneInfo(scene.club.timezone)
+    last = date(today_in(scene.club.timezone).year + 1, 3, 31)
+    sunday = datetime.combine(last - timedelta(days=last.isoweekday() % 7), time(), zone)
+
+    def day(moment: datetime) -> str:
+        return f"{moment:%a} {moment.day} {moment:%b %Y}"
+
+    before, after = sunday - timedelta(days=1), sunday + timedelta(days=1)
+    spans = {
+        (before, sunday): f"Shut: {day(before)}",
+        (before, after): f"Shut: {day(before)} – {day(sunday)}",
+        (sunday.replace(hour=17), sunday.replace(hour=19)): f"Shut: {day(sunday)} 17:00 – {day(sunday)} 19:00",
+    }
+    for starts_at, ends_at in spans:
+        VenueClosing.objects.create(club=scene.club, venue=scene.venue, starts_at=starts_at, ends_at=ends_at)
+    page = head.get("/head-coach/venues").content.decode()
+    assert sorted(re.findall(r"Shut: [^<]+", page)) == sorted(spans.values())
