@@ -39,9 +39,9 @@ def _sentences(book: RuleBook, placement: Placement, items: Sequence[Item]) -> l
         _attendance(book, demand, placement),
     ]
     if demand.preferred and not is_unpreferred(book.problem, demand.id, item.start):
-        found.append("It lies in a preferred window.")
+        found.append("It lies at one of its usual times.")
     if demand.preferred and is_unpreferred(book.problem, demand.id, item.start):
-        found.append("It lies in none of the preferred windows; one that keeps the rules would cost more elsewhere.")
+        found.append("It lies at none of its usual times: there it would cost more elsewhere.")
     if demand.id in book.problem.current:
         stays = not moves(book.problem, demand.id, item.start, placement.venue)
         found.append("It stays where it is now." if stays else "It moves from where it is now.")
@@ -82,4 +82,4 @@ def _attendance(book: RuleBook, demand: Demand, placement: Placement) -> str:
     away = len(book.attendance.away[demand.id])
     excused = sorted(placement.excused)
     said = f"{', '.join(excused)} {'is' if len(excused) == 1 else 'are'} excused" if excused else "Nobody is excused"
-    return f"{said}; {away} away from every start that the windows allow." if away else f"{said}."
+    return f"{said}; {away} cannot come at any time at which it may lie." if away else f"{said}."
