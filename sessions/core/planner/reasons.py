@@ -41,7 +41,7 @@ def _sentences(book: RuleBook, placement: Placement, items: Sequence[Item]) -> l
     if demand.preferred and not is_unpreferred(book.problem, demand.id, item.start):
         found.append("It lies at one of its usual times.")
     if demand.preferred and is_unpreferred(book.problem, demand.id, item.start):
-        found.append("It lies at none of its usual times: there it would cost more elsewhere.")
+        found.append("It lies at none of its usual times: at one of them the week would lose more.")
     if demand.id in book.problem.current:
         stays = not moves(book.problem, demand.id, item.start, placement.venue)
         found.append("It stays where it is now." if stays else "It moves from where it is now.")
