@@ -80,7 +80,7 @@ def led_sessions(viewer: Viewer) -> QuerySet[TrainingSession]:
 
 
 def open_notices(viewer: Viewer) -> list[Notice]:
-    """The viewer's notices not seen yet, newest first."""
+    """The viewer's notices not seen yet, newest first, those made together in order of their sessions."""
     with rows_open(people=[viewer.person_id]):
         found = _UNSEEN.rows(to=viewer.person_id, club=viewer.club_id)
         read_groups([one.training_session for one in found if one.training_session])
@@ -101,8 +101,10 @@ _LED_BETWEEN = Composed(
 )
 _LED_NEXT = Composed(lambda: _led(_COACH, _CLUB).filter(starts_at__gte=_BEGINS).order_by("starts_at", "id")[:1])
 _UNSEEN = Composed(
-    lambda: Notice.objects.filter(to=Given("to", Person._meta.pk), club=_CLUB, seen_at=None).select_related(
-        "about", "training_session__venue"
+    lambda: (
+        Notice.objects.filter(to=Given("to", Person._meta.pk), club=_CLUB, seen_at=None)
+        .select_related("about", "training_session__venue")
+        .order_by("-made_at", "training_session__starts_at", "id")
     )
 )
 

@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.dates import WEEKDAYS_ABBR
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -295,7 +296,7 @@ def _lines(items: tuple) -> list[dict[str, object]]:
             "kind": item.kind,
             "words": kind_words(item.kind, item.also),
             "minutes": item.duration_min,
-            "weekday": item.get_usual_weekday_display() if item.usual_weekday else "",
+            "weekday": WEEKDAYS_ABBR[item.usual_weekday - 1] if item.usual_weekday else "",
             "starts": item.usual_from,
         }
         for item in items

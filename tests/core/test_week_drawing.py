@@ -69,7 +69,7 @@ def test_words_end_in_their_days_column_and_a_long_name_is_told_in_lines() -> No
         days=DAYS, rows=[GroupRow(name="Longer distance and walks", blocks=[late, early], gaps=[])]
     ).rows[0]
     assert row.blocks[0].text_x + 82 <= row.blocks[1].x
-    assert [line.text for line in row.name_lines] == ["Longer", "distance and", "walks"]
+    assert [line.text for line in row.name_lines] == ["Longer distance", "and walks"]
 
 
 def test_an_empty_week_is_drawn() -> None:
