@@ -11,6 +11,7 @@ from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.dates import WEEKDAYS_ABBR
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
@@ -136,6 +137,12 @@ def phase_page(request: HttpRequest, season_id: UUID, phase_id: UUID | None = No
     return editing.page("phase", context, refusal=refusal, is_wrong=bool(form.errors))
 
 
+def _usual_slot(row: Mapping[str, Any]) -> str:
+    """ "Sun 10:00"; nothing where any day will do."""
+    day = WEEKDAYS_ABBR[row["usual_weekday"] - 1] if row["usual_weekday"] else ""
+    return " ".join(filter(None, (str(day), row["usual_from"])))
+
+
 def _acts_on_phase(request: HttpRequest) -> bool:
     return "out" in request.POST or "cut" in request.POST
 
@@ -195,7 +202,7 @@ def _told_of(editing: Editing, phase: Mapping[str, Any], group: EventGroup) -> d
     usual = sum(row["duration_min"] for one in before for row in _own_rows(editing.document, one, group)) or minutes
     span = taper_minutes(usual)
     return {
-        "rows": [row | {"words": kind_words(row["kind"], row["also"])} for row in rows],
+        "rows": [row | {"words": kind_words(row["kind"], row["also"]), "usual": _usual_slot(row)} for row in rows],
         "phase_name": phase["name"] or dict(Phase.Aim.choices)[phase["aim"]],
         "minutes": minutes,
         "usual": usual,

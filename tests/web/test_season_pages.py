@@ -453,3 +453,11 @@ def test_a_new_club_comes_to_a_week_plan_by_pages_alone(signed_in):
     published = TrainingSession.objects.filter(club=club)
     assert sorted(published.values_list("kind", flat=True)) == ["easy", "moderate", "technique"]
     assert all(one.venue == venue for one in published)
+
+
+def test_a_group_s_page_and_the_season_name_the_usual_day_and_hour(plan, head):
+    """The pattern of the scene: hard on Tuesdays, technique on Thursdays, easy on Saturdays, each from 18:00."""
+    for page in (here(plan), here(plan, f"/phases/{plan.phase.pk}/groups/{plan.scene.group.pk}")):
+        text = head.get(page).content.decode()
+        found = re.findall(r'min <span class="quiet">(\w+ \d+:\d+)</span>', text)
+        assert found == ["Tue 18:00", "Thu 18:00", "Sat 18:00"], page
