@@ -78,24 +78,22 @@ def names_in(node: ast.AST | None) -> set[str]:
 
 
 def unasked(path: Path) -> list[str]:
-    """Public functions of a module that read people, by themselves or through the module's own helpers, without being
-    told for whom, or which row."""
+    """Public functions of a module that read people, by themselves or through the module's own helpers and composed
+    queries, without being told for whom, or which row."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     functions = {node.name: node for node in tree.body if isinstance(node, ast.FunctionDef)}
-    constants = {
-        target.id
+    composed = {
+        target.id: node
         for node in tree.body
-        if isinstance(node, ast.Assign) and reads_people(node)
+        if isinstance(node, ast.Assign)
         for target in node.targets
         if isinstance(target, ast.Name)
     }
+    named: dict[str, ast.AST] = {**functions, **composed}
 
     def reads(name: str, seen: frozenset[str]) -> bool:
-        node = functions[name]
-        inside = {called for called in names_in(node) if called in functions} - seen - {name}
-        return (
-            reads_people(node) or bool(names_in(node) & constants) or any(reads(one, seen | {name}) for one in inside)
-        )
+        inside = (names_in(named[name]) & named.keys()) - seen - {name}
+        return reads_people(named[name]) or any(reads(one, seen | {name}) for one in inside)
 
     found = []
     for name, node in functions.items():
