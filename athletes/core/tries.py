@@ -21,10 +21,15 @@ class Limit:
 DAY_S, HOUR_S = 24 * 3600, 3600
 
 PASSWORD = Limit(10, HOUR_S, 20)
-"""A password, for each name typed (common practice, no source; NIST SP 800-63B rev. 4 allows at most 100 in a row)."""
+"""A password typed in a browser in which this name has signed in before (common practice, no source)."""
 
-SECOND_CODE = Limit(5, DELAY_S, 60)
-"""A code of six digits: 60 a day guess one of a million, three of which hold at a time, with odds below 1 in 5,000."""
+PASSWORD_ELSEWHERE = Limit(5, DAY_S, 5)
+"""A password typed in any other browser, for each name: five, then one in a quarter of an hour, so never over the 100
+in a row of NIST SP 800-63B rev. 4 in a day. A right one forgets the wrong ones."""
+
+SECOND_CODE = Limit(5, DAY_S, 5)
+"""A code of six digits, in the same way: 100 a day guess one of a million, three of which hold at a time, with odds
+below 1 in 3,000; and whoever guesses has the password already."""
 
 PLACE = Limit(60, HOUR_S, 600)
 """From one place: a whole club may sit behind one address (common practice, no source)."""

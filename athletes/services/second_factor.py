@@ -49,7 +49,7 @@ def is_due(account: Account, roles: Collection[str]) -> bool:
 def check_code(*, account: Account, typed: str, place: str) -> bool:
     """Whether this is a code of the app, or a recovery code that was not used; either counts once.
 
-    Raises Wait after five wrong ones in a quarter of an hour.
+    Raises Wait after five wrong ones, and then of all but one in a quarter of an hour.
     """
     key = key_of("factor", str(account.pk))
     with counted({key: SECOND_CODE, key_of("place", place): PLACE}) as one:

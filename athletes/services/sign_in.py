@@ -8,7 +8,7 @@ from django.db import transaction
 from django.http import HttpRequest
 
 from athletes.core.passwords import as_typed
-from athletes.core.tries import PASSWORD, PLACE
+from athletes.core.tries import PASSWORD, PASSWORD_ELSEWHERE, PLACE
 from athletes.models import Account
 from athletes.services.access_log import Act, log_acts
 from athletes.services.passwords import is_password
@@ -31,10 +31,11 @@ def check_words(
     """The account of a user name and its password, None where either is wrong.
 
     `device` names a browser in which this name has signed in before: its tries are counted apart, so that nobody locks
-    another out from elsewhere. Raises Wait where too many went wrong.
+    another out from elsewhere; of all other browsers together fewer are taken. Raises Wait where too many went wrong.
     """
     name = key_of("name", f"{device} {as_typed(username)}")
-    with counted({name: PASSWORD, key_of("place", place): PLACE}) as one:
+    limit = PASSWORD if device else PASSWORD_ELSEWHERE
+    with counted({name: limit, key_of("place", place): PLACE}) as one:
         account = authenticate(request, username=username, password=password)
         one.was_right = account is not None
     if account is None:

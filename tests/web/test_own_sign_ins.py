@@ -6,7 +6,8 @@ import pytest
 from django.contrib.sessions.models import Session
 from django.test import Client
 
-from athletes.core.tries import PASSWORD as PASSWORD_LIMIT
+from athletes.core.tries import PASSWORD as AT_HOME
+from athletes.core.tries import PASSWORD_ELSEWHERE
 from athletes.models import AccessLogEntry, PeopleStep, PermissionEvent, SignIn, Tries
 from athletes.services.sign_ins import LIFE, device_words
 from athletes.services.steps import undo_step
@@ -234,7 +235,7 @@ def wrong(username, client=None, **more):
 @pytest.mark.parametrize("who", ["known", "unknown"])
 def test_too_many_wrong_passwords_wait_alike_for_known_and_unknown(scene, clock, who):
     username = scene.athlete.account.username if who == "known" else "nobody-here"
-    for _ in range(PASSWORD_LIMIT.most):
+    for _ in range(PASSWORD_ELSEWHERE.most):
         assert wrong(username).status_code == 200
     held = wrong(username)
     assert held.status_code == 429 and 880 <= int(held["Retry-After"]) <= 900
@@ -253,7 +254,7 @@ def test_who_guesses_from_elsewhere_never_locks_out_the_owner_s_own_phone(scene)
     phone, _done = sign_in(scene.athlete.account)
     assert "device" in phone.cookies
     phone.post("/sign-out")
-    for _ in range(PASSWORD_LIMIT.most + 1):
+    for _ in range(PASSWORD_ELSEWHERE.most + 1):
         wrong(scene.athlete.account.username, REMOTE_ADDR="192.0.2.9")
     assert wrong(scene.athlete.account.username, REMOTE_ADDR="192.0.2.9").status_code == 429
     assert sign_in(scene.athlete.account, phone)[1].status_code == 302
@@ -262,8 +263,15 @@ def test_who_guesses_from_elsewhere_never_locks_out_the_owner_s_own_phone(scene)
     assert sign_in(scene.athlete.account, stolen)[1].status_code == 429
 
 
+def test_the_owner_s_own_phone_takes_more_wrong_words_than_a_browser_from_elsewhere(scene):
+    phone, _done = sign_in(scene.athlete.account)
+    phone.post("/sign-out")
+    answers = [wrong(scene.athlete.account.username, phone).status_code for _ in range(AT_HOME.most + 1)]
+    assert answers == [200] * AT_HOME.most + [429] and AT_HOME.most > PASSWORD_ELSEWHERE.most
+
+
 def test_right_words_forget_the_wrong_ones(scene):
-    for _ in range(PASSWORD_LIMIT.most - 1):
+    for _ in range(PASSWORD_ELSEWHERE.most - 1):
         wrong(scene.athlete.account.username)
     assert sign_in(scene.athlete.account)[1].status_code == 302
     assert wrong(scene.athlete.account.username).status_code == 200
