@@ -6,10 +6,10 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import connection
-from django.db.models import Q
+from django.db.models import Exists, Max, Q
 from django.http import HttpRequest
 
-from athletes.models import Club, Person
+from athletes.models import Club, Membership, Person
 from athletes.models.accounts import Role
 from teamtrack.common.clock import now_in
 from teamtrack.common.composed import planned_rows
@@ -89,6 +89,27 @@ def viewer_of(request: HttpRequest, role: str | None = None) -> Viewer:
     if first is None:
         first = request.__dict__["viewer_in_first_role"] = viewer_for(request.user.person, request_id=str(uuid.uuid4()))
     return first if role is None else first.acting_as(role)
+
+
+def viewer_on_own_data(request: HttpRequest, role: str) -> Viewer:
+    """As `viewer_of`, towards what is kept about oneself: there, and nowhere else, whoever was an athlete here and has
+    left is one still (the permissions contract: left, no use but the athlete's own view and the log)."""
+    try:
+        return viewer_of(request, role)
+    except NotFound:
+        person: Person = request.user.person
+        now = now_in(person.club.timezone)
+        if role != Role.ATHLETE or left_with(person, now.date()) is None:
+            raise
+    return Viewer(person=person, club=person.club, role=role, now=now, request_id=str(uuid.uuid4()))
+
+
+def left_with(athlete: Person, day: date) -> date | None:
+    """With which day an athlete's last membership ended; None where one is in force, or none ever was. One query."""
+    rows = Membership.objects.filter(athlete=athlete)
+    ended = rows.filter(~Exists(rows.filter(in_force(day))), last_day__lt=day)
+    found: date | None = ended.aggregate(last=Max("last_day"))["last"]
+    return found
 
 
 def viewer_for(person: Person, role: str | None = None, *, request_id: str = "") -> Viewer:

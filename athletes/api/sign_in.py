@@ -17,7 +17,7 @@ from athletes.services.sign_in import begin_half, begin_sign_in, check_words, ha
 from athletes.viewer import viewer_of
 from teamtrack.common.api.document import refusals
 from teamtrack.common.api.serializers import StrictSerializer, no_body, no_query
-from teamtrack.common.errors import Refused
+from teamtrack.common.errors import NotFound, Refused
 from teamtrack.common.web.address import place_of
 from teamtrack.common.web.known_device import device_for, remember_device
 
@@ -48,8 +48,12 @@ class WhoOutput(serializers.Serializer):
 
 
 def who(request: Request) -> dict[str, object]:
-    viewer = viewer_of(request._request)
-    return {"person": viewer.person_id, "roles": list(viewer.roles)}
+    """Who is signed in; no role where somebody's part in the club has ended or has not begun."""
+    try:
+        roles = viewer_of(request._request).roles
+    except NotFound:
+        roles = ()
+    return {"person": request._request.user.person_id, "roles": list(roles)}
 
 
 @method_decorator(csrf_protect, name="dispatch")
@@ -66,7 +70,7 @@ class SignIn(APIView):
         no_query(request)
         return Response(status=204)
 
-    @extend_schema(request=SignInInput, responses={200: WhoOutput} | refusals(401, 404, 429))
+    @extend_schema(request=SignInInput, responses={200: WhoOutput} | refusals(401, 429))
     def post(self, request: Request) -> Response:
         """Unknown name and wrong password answer alike."""
         no_query(request)
@@ -97,7 +101,7 @@ class SecondFactor(APIView):
     authentication_classes = ()
     permission_classes = (AllowAny,)
 
-    @extend_schema(request=SecondInput, responses={200: WhoOutput} | refusals(404, 429))
+    @extend_schema(request=SecondInput, responses={200: WhoOutput} | refusals(429))
     def post(self, request: Request) -> Response:
         """A code of the app, or a recovery code; either counts once."""
         no_query(request)
@@ -128,6 +132,8 @@ class SignOut(APIView):
 
 class Me(APIView):
     """Who is signed in."""
+
+    never_answers = {404}
 
     @extend_schema(responses=WhoOutput)
     def get(self, request: Request) -> Response:

@@ -20,7 +20,7 @@ from athletes.selectors.access_log import LogLine, access_log_page, chain_fault,
 from athletes.selectors.signed_heads import newest_head
 from athletes.selectors.unusual_reading import MANY_ATHLETES, unusual_reading
 from athletes.services.log_questions import answer_question, ask_about_line
-from athletes.viewer import SERVER, Viewer, viewer_of
+from athletes.viewer import SERVER, Viewer, viewer_of, viewer_on_own_data
 from teamtrack.common.errors import Conflict, NotFound, Refused
 
 VERB_WORDS = {
@@ -171,7 +171,7 @@ class AskForm(forms.Form):
 @require_safe
 def who_looked(request: HttpRequest) -> HttpResponse:
     """Who looked at what the club keeps about the signed-in athlete."""
-    viewer = viewer_of(request, Role.ATHLETE)
+    viewer = viewer_on_own_data(request, Role.ATHLETE)
     return _family_page(request, viewer, viewer.person_id)
 
 
@@ -184,7 +184,7 @@ def who_looked_of(request: HttpRequest, athlete_id: UUID) -> HttpResponse:
 @require_POST
 def ask(request: HttpRequest, role: str, athlete_id: UUID) -> HttpResponse:
     """A question about one line, for an admin to answer."""
-    viewer = viewer_of(request, role)
+    viewer = viewer_on_own_data(request, role)
     athlete = get_athlete(viewer, athlete_id, "audit")
     form = AskForm(request.POST)
     if not form.is_valid():

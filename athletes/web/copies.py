@@ -15,7 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 from athletes.access import get_athlete_asked_about
 from athletes.models.accounts import Role
 from athletes.services.copies import bring_copy, copy_for, for_file
-from athletes.viewer import viewer_of
+from athletes.viewer import viewer_of, viewer_on_own_data
 from athletes.web.access_log import kind_words, role_words, verb_words
 from athletes.web.step_up import proved
 from teamtrack.common.errors import NotFound, Refused
@@ -66,7 +66,7 @@ SOURCE_WORDS = {
 def copy_file(request: HttpRequest, role: str, athlete_id: UUID) -> HttpResponse:
     """The copy as a file, for whom the decision allows it."""
     try:
-        copy = copy_for(viewer=viewer_of(request, role), athlete_id=athlete_id)
+        copy = copy_for(viewer=viewer_on_own_data(request, role), athlete_id=athlete_id)
     except Refused as refusal:
         return _refused(request, role, athlete_id, refusal)
     answer = JsonResponse(for_file(copy), json_dumps_params={"indent": 1, "ensure_ascii": False})
@@ -79,7 +79,7 @@ def copy_file(request: HttpRequest, role: str, athlete_id: UUID) -> HttpResponse
 def copy_page(request: HttpRequest, role: str, athlete_id: UUID) -> HttpResponse:
     """The same copy as a page that prints."""
     try:
-        copy = copy_for(viewer=viewer_of(request, role), athlete_id=athlete_id)
+        copy = copy_for(viewer=viewer_on_own_data(request, role), athlete_id=athlete_id)
     except Refused as refusal:
         return _refused(request, role, athlete_id, refusal)
     items = [

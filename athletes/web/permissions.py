@@ -14,7 +14,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from athletes.access import ASKED, athletes_asked_about, get_athlete_asked_about
 from athletes.core import ages
-from athletes.core.permissions import Code
+from athletes.core.permissions import Answer, Code
 from athletes.models import PermissionEvent, Person
 from athletes.models.accounts import Role
 from athletes.permission_words import sentence_for
@@ -31,7 +31,7 @@ from athletes.selectors.permission_questions import (
 from athletes.selectors.person import leaves_on
 from athletes.selectors.sign_in_sheets import may_help
 from athletes.services.record_permission import answer_permission, take_back_answer, withdraw_permission
-from athletes.viewer import Viewer, viewer_of
+from athletes.viewer import Viewer, left_with, viewer_of, viewer_on_own_data
 from athletes.web.guardian_views import item
 from teamtrack.common.errors import Refused
 from teamtrack.common.web.undo import offer_undo
@@ -98,7 +98,7 @@ def of_child(request: HttpRequest, athlete_id: UUID) -> HttpResponse:
 @require_GET
 def own(request: HttpRequest) -> HttpResponse:
     """An athlete's own questions."""
-    viewer = viewer_of(request, Role.ATHLETE)
+    viewer = viewer_on_own_data(request, Role.ATHLETE)
     return _page(request, viewer, viewer.person_id)
 
 
@@ -129,7 +129,7 @@ def answer(request: HttpRequest, role: str, athlete_id: UUID) -> HttpResponse:
 @require_POST
 def stop(request: HttpRequest, role: str, athlete_id: UUID) -> HttpResponse:
     """Stop what was allowed, at once."""
-    viewer = viewer_of(request, role)
+    viewer = viewer_on_own_data(request, role)
     get_athlete_asked_about(viewer, athlete_id)
     form = PurposeForm(request.POST)
     if not form.is_valid():
@@ -161,6 +161,9 @@ def _done(request: HttpRequest, viewer: Viewer, athlete_id: UUID, event: Permiss
         "purpose": event.get_purpose_display(),
         "answer": event.get_answer_display(),
     }
+    if left_with(event.athlete, viewer.today) is not None:
+        messages.success(request, text)
+        return redirect(_address(viewer, athlete_id))
     action = reverse("permission-take-back", args=[viewer.role, athlete_id])
     offer_undo(request, text=text, action=action, fields={"event": str(event.pk)})
     return redirect(_address(viewer, athlete_id))
@@ -181,13 +184,13 @@ def _page(
     request: HttpRequest, viewer: Viewer, athlete_id: UUID, *, fault: Fault | None = None, status: int = 200
 ) -> HttpResponse:
     athlete, answers = get_athlete_asked_about(viewer, athlete_id)
-    questions = permission_questions(asked=answers.found, athlete=athlete)
+    questions, left = permission_questions(asked=answers.found, athlete=athlete), left_with(athlete, viewer.today)
     context = {
         "athlete": athlete,
         "is_own": viewer.role == Role.ATHLETE,
         "role": viewer.role,
         "acting_role": Role(viewer.role).label,
-        "questions": [_item(question, fault) for question in questions],
+        "questions": [_item(question, fault, has_left=left is not None) for question in questions],
         "page_fault": fault if fault and fault.purpose not in {question.purpose for question in questions} else None,
         "coaches": coaches_to_share_with(viewer=viewer, athlete=athlete),
         "is_reminded": any(question.is_open for question in questions) and is_reminded(viewer=viewer),
@@ -195,6 +198,7 @@ def _page(
         "history": answer_history(viewer=viewer, athlete=athlete),
         "zone": viewer.club.timezone,
         "leaves_on": leaves_on(viewer, athlete),
+        "left_with": left,
         "may_give_sign_in": may_help(viewer, athlete_id, answers),
         "may_see_log": viewer.role == Role.GUARDIAN and may_see_log(viewer, athlete),
     }
@@ -213,12 +217,13 @@ def _guardians(viewer: Viewer) -> list[dict[str, object]]:
     ]
 
 
-def _item(question: Question, fault: Fault | None) -> dict[str, object]:
-    """A question with the sentences that belong to it."""
+def _item(question: Question, fault: Fault | None, *, has_left: bool) -> dict[str, object]:
+    """A question with the sentences that belong to it; of whoever has left nothing new is asked."""
     to_child = question.wording.child_level
-    may, stands = question.may_answer, question.stands
+    may, stands = Answer(False, Code.MEMBERSHIP_ENDED) if has_left else question.may_answer, question.stands
     return {
         "question": question,
+        "may_answer": may.may,
         "may_wish": question.may_stop.code is Code.GUARDIAN_NO_AUTHORITY,
         "why_not": "" if may.may else sentence_for(may.code, to_child=to_child),
         "stands": sentence_for(stands.code, to_child=to_child) if stands else "",

@@ -38,7 +38,7 @@ from athletes.services.requests import (
     open_request,
     take_back_request,
 )
-from athletes.viewer import Viewer, viewer_of
+from athletes.viewer import Viewer, left_with, viewer_of, viewer_on_own_data
 from athletes.web.person_record import change_words
 from athletes.web.request_words import (
     EXPLAINED,
@@ -100,7 +100,7 @@ class EndForm(forms.Form):
 @require_safe
 def own(request: HttpRequest) -> HttpResponse:
     """An athlete's own requests."""
-    viewer = viewer_of(request, Role.ATHLETE)
+    viewer = viewer_on_own_data(request, Role.ATHLETE)
     return _family_page(request, viewer, viewer.person_id)
 
 
@@ -113,7 +113,7 @@ def of_child(request: HttpRequest, athlete_id: UUID) -> HttpResponse:
 @require_POST
 def ask(request: HttpRequest, role: str, athlete_id: UUID) -> HttpResponse:
     """A family asks."""
-    viewer = viewer_of(request, role)
+    viewer = viewer_on_own_data(request, role)
     get_athlete_asked_about(viewer, athlete_id)
     form = AskForm(request.POST)
     if not form.is_valid():
@@ -136,7 +136,7 @@ def ask(request: HttpRequest, role: str, athlete_id: UUID) -> HttpResponse:
 @require_POST
 def take_back(request: HttpRequest, role: str, request_id: UUID) -> HttpResponse:
     """Whoever asked takes it back."""
-    viewer = viewer_of(request, role)
+    viewer = viewer_on_own_data(request, role)
     row = take_back_request(viewer=viewer, request_id=request_id)
     return redirect(_family_address(viewer, row.athlete_id))
 
@@ -223,6 +223,7 @@ def _family_page(
         "kinds": [(kind, KIND_WORDS[kind], EXPLAINED[kind], _wanted(kind)) for kind in Kind],
         "requests": _family_lines(viewer, athlete),
         "leaves_on": leaves_on(viewer, athlete),
+        "left_with": left_with(athlete, viewer.today),
         "fault": fault,
         "form": form,
     }

@@ -23,8 +23,10 @@ from athletes.services.second_factor import Type, check_code, check_passkey, fac
 from athletes.services.sign_in import HALF_FOR_S, begin_half, begin_sign_in, check_passkey_alone, check_words, half_of
 from athletes.services.sign_ins import life_of
 from athletes.services.tries import Wait
-from athletes.viewer import viewer_of
+from athletes.viewer import left_with, viewer_of
 from athletes.web.context import navigation
+from teamtrack.common.clock import today_in
+from teamtrack.common.errors import NotFound
 from teamtrack.common.web.address import place_of
 from teamtrack.common.web.known_device import device_for, remember_device
 
@@ -204,5 +206,11 @@ def sign_out(request: HttpRequest) -> HttpResponse:
 
 
 def first_screen(request: HttpRequest) -> HttpResponse:
-    """Lead the signed-in person to the first screen of the navigation."""
-    return redirect(navigation(viewer_of(request))[0].href)
+    """Lead the signed-in person to the first screen of the navigation; who has none is told so, and whom to ask."""
+    try:
+        viewer = viewer_of(request)
+    except NotFound:
+        person = request.user.person
+        left = left_with(person, today_in(person.club.timezone))
+        return render(request, "athletes/no_part.html", {"left_with": left})
+    return redirect(navigation(viewer)[0].href)

@@ -9,7 +9,7 @@ from django.test import Client
 from drf_spectacular.generators import SchemaGenerator
 
 from athletes.api.throttled import throttle
-from athletes.core.tries import PASSWORD as TRIES
+from athletes.core.tries import PASSWORD_ELSEWHERE as TRIES
 from athletes.core.tries import REQUESTS, REQUESTS_A_BLOCK, SECOND_CODE
 from athletes.models import Club, Tries
 from athletes.services.throttle import TooFast
@@ -110,12 +110,17 @@ def test_403_without_the_token_of_origin_and_where_a_second_factor_is_due(plan, 
 
 def test_404_for_who_has_no_role_here(plan, send, signed_in):
     left = make_person(plan.scene.club, "Lene", account=True)
-    for name in promising(404, SIGN_IN, SECOND):
+    for name in promising(404):
         assert send(name, browser=signed_in(left)) == 404, name
-    assert send(SIGN_IN, words(left.account), browser=Client()) == 404
+
+
+def test_who_has_no_role_here_is_told_so_when_signing_in(plan, send, signed_in):
+    left, browser = make_person(plan.scene.club, "Lene", account=True), Client()
+    assert send(SIGN_IN, words(left.account), browser=browser) == 200
+    assert browser.get("/api/v1/me").json() == {"person": str(left.pk), "roles": []}
     browser, codes = Client(), set_up_app(signed_in(left))[1]
     assert send(SIGN_IN, words(left.account), browser=browser) == 401
-    assert send(SECOND, {"code": codes[0]}, browser=browser) == 404
+    assert send(SECOND, {"code": codes[0]}, browser=browser) == 200
 
 
 def test_406_for_who_takes_no_json(send):
