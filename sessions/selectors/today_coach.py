@@ -33,7 +33,7 @@ NEEDS = {
 @dataclass(frozen=True)
 class CoachBlock:
     """One coach's Today; `next_session` is the first after today, `groups` those whose defaults are theirs to set,
-    `asked` what families ask to have put right of what is written."""
+    `asked` what families ask to have put right of what is written; `may_run`: a helper under 18 calls nothing off."""
 
     changes: tuple[Notice, ...]
     wanted: tuple[Notice, ...]
@@ -41,6 +41,7 @@ class CoachBlock:
     next_session: TrainingSession | None
     groups: tuple[EventGroup, ...]
     asked: tuple[DataRequest, ...] = ()
+    may_run: bool = True
 
 
 def coach_block(viewer: Viewer) -> CoachBlock:
@@ -63,6 +64,7 @@ def coach_block(viewer: Viewer) -> CoachBlock:
         next_session=next(iter(following), None),
         groups=tuple(groups_set_by(viewer, acting_as=acting_as)),
         asked=tuple(asked_of_coach(viewer)),
+        may_run=acting_as is not ActingRole.COACH_MINOR,
     )
 
 

@@ -16,6 +16,7 @@ from athletes.models.accounts import Role
 from athletes.viewer import Viewer, viewer_of
 from sessions.core.iso_week import IsoWeek, monday_of, monday_of_label
 from sessions.models import Demand, DraftStep
+from sessions.selectors.meets import groups_for_meets
 from sessions.selectors.publication import publication_of
 from sessions.services.accept_proposal import accept_proposal
 from sessions.services.follow_season import follow_season
@@ -46,8 +47,10 @@ def week_now(request: HttpRequest, role: str) -> HttpResponse:
 @require_GET
 def coach_week(request: HttpRequest, label: str) -> HttpResponse:
     """The published week, to read."""
-    view = PublishedView(viewer_of(request, Role.COACH), monday_of_page(label))
-    return render(request, "sessions/week/published.html", {"view": view, "address": "coach-week"})
+    viewer = viewer_of(request, Role.COACH)
+    view = PublishedView(viewer, monday_of_page(label))
+    context = {"view": view, "address": "coach-week", "plans_meets": groups_for_meets(viewer)}
+    return render(request, "sessions/week/published.html", context)
 
 
 @require_GET
