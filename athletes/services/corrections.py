@@ -81,6 +81,8 @@ def correct_record(
         if not changed:
             return None
         _check(viewer, person, changed, wanted)
+        if row is None and _is_there(person, wanted):
+            raise Conflict("CHANGED", _("This number is there already. Nothing was changed."))
         opened_before = purposes_open(viewer=viewer, athlete=person)
         if row is None:
             confirmed_first(viewer.club)
@@ -173,6 +175,13 @@ def _check(viewer: Viewer, person: Person, changed: set[str], wanted: Wanted) ->
     born = (wanted.typed or {}).get("birth_date")
     if born is not None and not 0 <= age_on(born, viewer.today) <= OLDEST:
         raise Refused("CHECK_FIELDS", _("This birth date cannot be right. Nothing was changed."))
+
+
+def _is_there(person: Person, wanted: Wanted) -> bool:
+    """Whether somebody with the same name and number is rung already: the form was sent twice."""
+    typed = {name: " ".join(str((wanted.typed or {}).get(name, "")).split()).casefold() for name in ("name", "phone")}
+    rows = ContactNumber.objects.filter(athlete=person).values("name", "phone")
+    return any({name: " ".join(said.split()).casefold() for name, said in row.items()} == typed for row in rows)
 
 
 def _papers_first(viewer: Viewer, wanted: Wanted) -> None:

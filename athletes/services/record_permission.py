@@ -115,6 +115,10 @@ def _record(
     wording: Wording | None = wording_in_force(viewer=viewer, athlete=athlete, purpose=purpose)
     if wording is None:
         raise Refused("NOT_ASKED", str(_("The club has no wording for this question yet. Please tell an admin.")))
+    evidence = evidence_of_sign_in(viewer)
+    latest = latest_answers(viewer=viewer, athlete=athlete).get(purpose)
+    if latest is not None and _is_said_again(viewer, latest, (answer, wording.pk, evidence), named):
+        return latest
     event = PermissionEvent(
         club_id=viewer.club_id,
         athlete=athlete,
@@ -126,7 +130,7 @@ def _record(
         at=viewer.now,
         until=viewer.now + LONGEST if answer == PermissionEvent.Answer.YES else None,
         method=PermissionEvent.Method.SCREEN,
-        evidence=evidence_of_sign_in(viewer),
+        evidence=evidence,
         entered_by_id=viewer.person_id,
     )
     with rows_open(club_id=viewer.club_id):
@@ -137,6 +141,15 @@ def _record(
     act = Act(verb=answer.value, kind=purpose, subject_id=athlete.pk, fields=("answer",), code=decided.code)
     log_acts(viewer=viewer, acts=[act])
     return event
+
+
+def _is_said_again(
+    viewer: Viewer, latest: PermissionEvent, said: tuple[PermissionEvent.Answer, UUID, int], named: list[Person]
+) -> bool:
+    """Whether this is the form of a moment ago sent again: on the same day the very same, naming the same people."""
+    is_same = (latest.answer, latest.wording_id, latest.evidence) == said
+    names = {recipient.person_id for recipient in latest.recipients.all()}
+    return is_same and latest.at.astimezone(viewer.now.tzinfo).date() == viewer.today and names == {p.pk for p in named}
 
 
 def evidence_of_sign_in(viewer: Viewer) -> int:

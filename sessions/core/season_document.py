@@ -152,3 +152,28 @@ def _check_weeks(document: Document, first_week: int, last_week: int) -> None:
         raise SeasonFault(Fault.BACKWARDS)
     if first_week < 1 or last_week > document["weeks"]:
         raise SeasonFault(Fault.OUTSIDE)
+
+
+def is_same_but_for_new_ids(one: Document, other: Document, before: Document) -> bool:
+    """Whether two changes of the document `before` want the same: rows that they add have ids of their own in each."""
+    return _with_new_ids_numbered(one, before) == _with_new_ids_numbered(other, before)
+
+
+def _with_new_ids_numbered(document: Document, before: Document) -> Document:
+    """The document with numbers in the place of ids that the one before does not have."""
+    known = {row["id"] for row in _rows(before)}
+    new = [row["id"] for row in _rows(document) if row["id"] not in known]
+    numbers = {one: f"new {number}" for number, one in enumerate(new)}
+
+    def numbered(value: Any) -> Any:
+        if isinstance(value, list):
+            return [numbered(one) for one in value]
+        if isinstance(value, dict):
+            return {name: numbered(one) for name, one in value.items()}
+        return numbers.get(value, value) if isinstance(value, str) else value
+
+    return {name: numbered(value) for name, value in document.items()}
+
+
+def _rows(document: Document) -> list[Row]:
+    return [row for table in ("phases", "patterns", "modifiers", "policies") for row in document[table]]

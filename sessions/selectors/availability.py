@@ -12,9 +12,10 @@ from sessions.models import Availability, TrainingSession
 
 
 def latest_availability(
-    *, training_sessions: Collection[TrainingSession], athlete_ids: Iterable[UUID]
+    *, training_sessions: Collection[TrainingSession], athlete_ids: Iterable[UUID], but: Collection[UUID] = ()
 ) -> dict[tuple[UUID, UUID], Availability]:
-    """By session and athlete: the last word said about it, or about a stretch of time in which it lies; one query."""
+    """By session and athlete: the last word said about it, or about a stretch of time in which it lies, leaving out the
+    words `but`; one query."""
     if not training_sessions:
         return {}
     first = min(training_session.starts_at for training_session in training_sessions)
@@ -22,7 +23,7 @@ def latest_availability(
     spoken = Availability.objects.filter(athlete__in=athlete_ids, ends_at__gt=first, starts_at__lt=last)
     about = Q(training_session__in=training_sessions) | Q(training_session=None)
     found: dict[tuple[UUID, UUID], Availability] = {}
-    for word in spoken.filter(about).order_by("said_at", "id"):
+    for word in spoken.filter(about).exclude(pk__in=but).order_by("said_at", "id"):
         for training_session in training_sessions:
             if _is_about(word, training_session):
                 found[training_session.pk, word.athlete_id] = word

@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 from uuid import UUID
 
 from django.db import transaction
@@ -21,6 +22,7 @@ from sessions.services.record_entries import record_entries
 from teamtrack.common.clock import utc_now
 
 FIRST_NUMBER = 101
+A_MOMENT = timedelta(minutes=1)
 
 
 @dataclass(frozen=True)
@@ -33,7 +35,8 @@ class Typed:
 
 @transaction.atomic
 def print_sheet(*, part: Part) -> PaperSheet:
-    """Put a new sheet on record: a line for each athlete and point in hand, in the roster's order."""
+    """Put a new sheet on record: a line for each athlete and point in hand, in the roster's order. The very same, asked
+    for again within a minute, is the one of a moment ago: the form was sent twice."""
     Club.objects.select_for_update().get(pk=part.viewer.club_id)
     highest = PaperSheet.objects.filter(club=part.viewer.club_id).aggregate(highest=Max("number"))["highest"]
     now = utc_now()
@@ -43,6 +46,9 @@ def print_sheet(*, part: Part) -> PaperSheet:
         for one in people
         for point in (one.points or [None])
     ]
+    last = PaperSheet.objects.filter(training_session=part.training_session).order_by("-number").first()
+    if last and (last.rows, last.printed_by_id) == (rows, part.viewer.person_id) and now - last.printed_at < A_MOMENT:
+        return last
     acts = [Act("made", "sheet", one.person, ("points",) if one.points else ()) for one in people]
     log_acts(viewer=part.viewer, acts=acts)
     return PaperSheet.objects.create(

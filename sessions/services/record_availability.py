@@ -34,15 +34,19 @@ def record_availability(
 ) -> Said:
     """Keep one word about one training session; its coaches are told of "not coming".
 
-    `option` says what is possible and goes with `modified` alone. Raises NotFound where athlete or session is not the
-    viewer's, Refused for a session that is over or called off.
+    `option` says what is possible and goes with `modified` alone. The very same word said again is the one that is
+    there. Raises NotFound where athlete or session is not the viewer's, Refused for a session that is over or called
+    off.
     """
     training_session = get_training_session(viewer, training_session_id)
     athlete, answers = get_athlete_and_answers(viewer, athlete_id, ["availability"])
     if not training_session.session_athletes.filter(athlete=athlete).exists():
         raise NotFound()
     _check(viewer, training_session, State(state), option)
-    before = latest_availability(training_sessions=[training_session], athlete_ids=[athlete_id])
+    before = _word(training_session, athlete_id)
+    said = (training_session.pk, state, option, viewer.person_id, viewer.role)
+    if before and said == (before.training_session_id, before.state, before.option, before.said_by_id, before.said_as):
+        return Said(before, _word(training_session, athlete_id, but=before.pk))
     word = Availability.objects.create(
         club_id=viewer.club_id,
         athlete=athlete,
@@ -58,7 +62,14 @@ def record_availability(
     _tell_coaches(viewer, athlete, training_session, is_away=state == State.NOT_TODAY)
     code = answers.answer(athlete_id, "availability").code
     log_acts(viewer=viewer, acts=[Act("record", "availability", athlete_id, ("state", "option"), code)])
-    return Said(word, before.get((training_session.pk, athlete_id)))
+    return Said(word, before)
+
+
+def _word(training_session: TrainingSession, athlete_id: UUID, *, but: UUID | None = None) -> Availability | None:
+    """The last word about one athlete and session, or the last before the word `but`."""
+    left_out = [but] if but else []
+    found = latest_availability(training_sessions=[training_session], athlete_ids=[athlete_id], but=left_out)
+    return found.get((training_session.pk, athlete_id))
 
 
 def _check(viewer: Viewer, training_session: TrainingSession, state: State, option: str) -> None:

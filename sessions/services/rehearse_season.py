@@ -8,9 +8,10 @@ from django.utils.translation import gettext_lazy as _
 from athletes.services.access_log import Act, log_acts
 from athletes.viewer import Viewer
 from sessions.access import get_rehearsal, get_season
-from sessions.core.season_document import Document
+from sessions.core.season_document import Document, is_same_but_for_new_ids
 from sessions.models import PatternItem, Rehearsal, SeasonPlan
 from sessions.selectors.proposals import OPEN, has_worker_left
+from sessions.selectors.season_documents import season_document
 from sessions.services.worked_rows import wish_to_stop
 from teamtrack.common.errors import Refused
 from teamtrack.common.jobs import add_job
@@ -50,7 +51,8 @@ def rehearse_change(*, viewer: Viewer, season_id: UUID, revision: int, wanted: D
         season=season, asked_by=viewer.person_id, state__in=OPEN, stop_wanted=False, wanted__isnull=False
     )
     for one in mine:
-        if one.wanted == wanted and one.revision == revision and not has_worker_left(one):
+        is_same = is_same_but_for_new_ids(one.wanted, wanted, season_document(season=season))
+        if is_same and one.revision == revision and not has_worker_left(one):
             return one
         wish_to_stop(viewer=viewer, row=one, kind="rehearsal")
     asked = Rehearsal.objects.create(

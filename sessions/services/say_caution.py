@@ -13,6 +13,8 @@ from sessions.models import Caution
 from teamtrack.common.errors import NotFound
 
 SAYERS = (Role.COACH, Role.HEAD_COACH)
+A_MOMENT = timedelta(seconds=10)
+"""Within which the same button pressed again, or sent again, is the same word."""
 
 
 @dataclass(frozen=True)
@@ -26,7 +28,8 @@ class Kept:
 @transaction.atomic
 def say_caution(*, viewer: Viewer, kind: str, kept: Kept | None = None) -> Caution:
     """Note the caution now, or when a phone kept it; each thunder counts anew, heat once a day is enough and does no
-    harm twice. What a phone sends again is not noted again."""
+    harm twice. What a phone sends again is not noted again, nor a form that is sent twice: an undo takes all of it
+    back."""
     if viewer.role not in SAYERS:
         raise NotFound()
     caution = Caution(club_id=viewer.club_id, kind=kind, at=viewer.now, by_id=viewer.person_id)
@@ -35,9 +38,17 @@ def say_caution(*, viewer: Viewer, kind: str, kept: Kept | None = None) -> Cauti
         if there is not None:
             return _own(viewer, there)
         caution.pk, caution.at = kept.id, viewer.now - kept.ago
+    elif (again := _of_a_moment_ago(caution)) is not None:
+        Caution.objects.filter(pk=again.pk).update(at=viewer.now)
+        return again
     caution.save(force_insert=True)
     log_acts(viewer=viewer, acts=[Act("say", "caution", None, (kind,))])
     return caution
+
+
+def _of_a_moment_ago(caution: Caution) -> Caution | None:
+    same = Caution.objects.filter(club=caution.club_id, kind=caution.kind, by=caution.by_id, taken_back_at=None)
+    return same.filter(at__gt=caution.at - A_MOMENT, at__lte=caution.at).order_by("-at").first()
 
 
 def take_back_kept(*, viewer: Viewer, kept: Kept) -> None:

@@ -12,6 +12,7 @@ from sessions.core.season_document import (
     Fault,
     SeasonFault,
     copied,
+    is_same_but_for_new_ids,
     minutes_of_week,
     split,
     stretched,
@@ -159,3 +160,18 @@ def test_what_holds_in_a_phase():
     assert policy_in_phase(usual, None, {}) == usual
     assert policy_in_phase(usual, "own", {"fresh_after_h": 30}) == {"rest_days_per_week": 2, "fresh_after_h": 30}
     assert policy_in_phase(usual, "gentler", {})["rest_days_per_week"] == 3
+
+
+def test_the_same_wish_twice_is_one_whatever_ids_its_new_rows_were_given():
+    before = season(("a", 1, 8), ("b", 9, 16))
+    numbers = count()
+
+    def new_id():
+        return f"n{next(numbers)}"
+
+    one, again, other = (split(before, "a", week, new_id, aim="specific") for week in (4, 4, 5))
+    assert one != again and is_same_but_for_new_ids(one, again, before)
+    assert not is_same_but_for_new_ids(one, other, before)
+    assert not is_same_but_for_new_ids(one, before, before)
+    moved = before | {"phases": [row | {"id": "b" if row["id"] == "a" else "a"} for row in before["phases"]]}
+    assert not is_same_but_for_new_ids(before, moved, before), "rows that were there are told apart"
