@@ -16,6 +16,7 @@ class AthletesConfig(AppConfig):
             erase,
             keepers_of_people,
             keepers_of_sign_ins,
+            roster_undo,
             sign_ins,
             stops,
         )
@@ -27,5 +28,6 @@ class AthletesConfig(AppConfig):
         closings.register_all()
         closings_of_factors.register_all()
         closings_of_rules.register_all()
+        roster_undo.register_all()
         stops.register_all()
         sign_ins.register_all()

@@ -221,13 +221,6 @@ def _deleted(sender: type[Model], instance: Any, **_: object) -> None:
             _write(noted, [(instance.pk, club_id, [GONE])])
 
 
-def note_gone(model: type[Model], *, club_id: UUID, pks: Collection[Any]) -> None:
-    """Note that many rows of a right have gone at once; whoever takes them away does it `without_notes`."""
-    for noted in _of(model):
-        if noted.ends and not noted.is_limit:
-            _write(noted, [(pk, club_id, [GONE]) for pk in pks])
-
-
 def _of(model: type[Model]) -> list[Noted]:
     return [one for one in _noted.values() if one.model is model]
 

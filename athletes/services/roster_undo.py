@@ -1,7 +1,8 @@
 """Takes a roster file back, whole, as long as nothing else depends on what it made and nobody changed it since.
 
-What else names the rows is asked before the lock, so that a large file holds it for no longer than taking back needs;
-inside it the database itself refuses to let go what something names.
+What else names the rows, and whether they are as they were made, is asked before the lock, so that a large file holds
+it for no longer than taking back needs. Inside it the rows go a table at a time: what went must be what was looked at,
+and the database itself refuses to let go what something names.
 """
 
 import json
@@ -14,10 +15,11 @@ from django.db import IntegrityError, connection, transaction
 from django.db.models import ForeignKey, ManyToOneRel, Model
 from django.utils.translation import gettext as _
 
-from athletes.models import Club, PeopleStep, RosterFile
+from athletes.models import Club, GroupMembership, Guardianship, LedgerLine, Membership, PeopleStep, RosterFile
 from athletes.models.accounts import Role
 from athletes.services.access_log import Act, log_acts
-from athletes.services.closings import note_gone, without_notes
+from athletes.services.closings import note_rule
+from athletes.services.ledger import Why, note_removed
 from athletes.services.roster_rows import AT_ONCE, TABLES, column, columns_of, digest
 from athletes.services.steps import undo_step
 from athletes.viewer import Viewer
@@ -25,6 +27,23 @@ from teamtrack.common.errors import Conflict, NotFound
 from teamtrack.common.row_security import rows_open
 
 Made = Mapping[str, Mapping[str, str]]
+Raw = tuple[Any, ...]
+UNDONE = "roster_file"
+"""What a line of the ledger says of a file that was taken back: one line for all the rights that went with it."""
+
+
+def register_all() -> None:
+    """Called once, when the app is ready."""
+    note_rule(UNDONE, _take_rights_again)
+
+
+def _take_rights_again(line: LedgerLine) -> None:
+    """After a restore: what belonged to somebody by a file that was taken back since the backup does so no more."""
+    file = RosterFile.objects.filter(club=line.club_id, pk=line.ids[0]).first()
+    for table, rows in file.made.get("made", {}).items() if file else ():
+        if TABLES[table] in (Membership, GroupMembership, Guardianship):
+            for ids in _parts(list(rows)):
+                TABLES[table]._base_manager.filter(pk__in=ids, club=line.club_id).delete()
 
 
 def undo_file(*, viewer: Viewer, file_id: UUID) -> None:
@@ -38,40 +57,44 @@ def undo_file(*, viewer: Viewer, file_id: UUID) -> None:
     people = [UUID(pk) for pk in made.get("person", {})]
     with rows_open(club_id=viewer.club_id, people=people):
         hangs_on = _what_hangs_on(made)
+        seen = {table: _held(table, rows) for table, rows in made.items()}
+        is_untouched = _is_untouched(made)
     if hangs_on is not None:
         raise _depends(hangs_on)
+    if not is_untouched:
+        raise _changed_since()
     try:
-        _take_back(viewer, file_id, people)
+        _take_back(viewer, file_id, people, seen)
     except IntegrityError:  # something was written between the look and the lock
         raise _depends(_("the newest change")) from None
 
 
 @transaction.atomic
-def _take_back(viewer: Viewer, file_id: UUID, people: Sequence[UUID]) -> None:
+def _take_back(viewer: Viewer, file_id: UUID, people: Sequence[UUID], seen: Mapping[str, set[Raw]]) -> None:
     Club.objects.select_for_update(no_key=True).get(pk=viewer.club_id)
     file = RosterFile.objects.select_for_update().get(club=viewer.club_id, pk=file_id)
     if file.state != RosterFile.State.APPLIED:
         raise Conflict("NOT_APPLIED", _("This is not in the roster, or was taken back before. Nothing was changed."))
-    made, changed = file.made.get("made", {}), file.made.get("changed", {})
     with rows_open(club_id=viewer.club_id, people=people):
-        _untouched(made)
-        _set_back(viewer, changed.values())
+        _set_back(viewer, file.made.get("changed", {}).values())
         _undo_step(viewer, file.made.get("step", ""))
-        _take_away(viewer, made)
+        _take_away(file.made.get("made", {}), seen)
     file.state, file.made, file.preview = RosterFile.State.UNDONE, {}, {}
     file.save(update_fields=["state", "made", "preview"])
+    note_removed(club_id=viewer.club_id, what=UNDONE, why=Why.SAID, by_person={None: [file_id]})
     log_acts(viewer=viewer, acts=[Act("undone", "roster_file")])
 
 
-def _untouched(made: Made) -> None:
-    """Every row that was made is still there as it was made."""
+def _is_untouched(made: Made) -> bool:
+    """Whether every row that was made is still there as it was made."""
     for table, rows in made.items():
         names = columns_of(TABLES[table])
         for ids in _parts(list(rows)):
-            held = TABLES[table]._base_manager.select_for_update().filter(pk__in=ids).values_list("pk", *names)
+            held = TABLES[table]._base_manager.filter(pk__in=ids).values_list("pk", *names)
             found = {str(pk): digest(values) for pk, *values in held}
             if any(found.get(pk) != rows[pk] for pk in ids):
-                raise _changed_since()
+                return False
+    return True
 
 
 def _what_hangs_on(made: Made) -> object | None:
@@ -94,19 +117,31 @@ def _as_one_value(rows: Iterable[str]) -> object:
 
 def _is_named(field: ForeignKey, named: object, ours: object | None) -> bool:
     """Whether a row names one of `named` by its `field`, other than those among `ours`; one statement."""
-    among = "IN (SELECT value FROM json_each(%s))"
-    if connection.vendor == "postgresql":
-        among = "= ANY(%s::uuid[])"
     table, key, column_name = map(
         connection.ops.quote_name, (field.model._meta.db_table, field.model._meta.pk.column, field.column)
     )
-    said = f"SELECT 1 FROM {table} WHERE {column_name} {among}"  # noqa: S608 (our own names)
+    said = f"SELECT 1 FROM {table} WHERE {column_name} {_among()}"  # noqa: S608 (our own names)
     sent = [named]
     if ours is not None:
-        said, sent = f"{said} AND NOT {key} {among}", [named, ours]
+        said, sent = f"{said} AND NOT {key} {_among()}", [named, ours]
     with connection.cursor() as cursor:
         cursor.execute(f"{said} LIMIT 1", sent)
         return cursor.fetchone() is not None
+
+
+def _among() -> str:
+    return "= ANY(%s::uuid[])" if connection.vendor == "postgresql" else "IN (SELECT value FROM json_each(%s))"
+
+
+def _held(table: str, rows: Iterable[str], *, going: bool = False) -> set[Raw]:
+    """The rows of a table as the database holds them, by id; `going`: they go, and are what went. One statement."""
+    name, key = map(connection.ops.quote_name, (TABLES[table]._meta.db_table, TABLES[table]._meta.pk.column))
+    said = f"SELECT * FROM {name} WHERE {key} {_among()}"  # noqa: S608 (our own names)
+    if going:
+        said = f"DELETE FROM {name} WHERE {key} {_among()} RETURNING *"  # noqa: S608
+    with connection.cursor() as cursor:
+        cursor.execute(said, [_as_one_value(rows)])
+        return set(cursor.fetchall())
 
 
 def _set_back(viewer: Viewer, changed: Iterable[Mapping[str, Any]]) -> None:
@@ -138,15 +173,12 @@ def _undo_step(viewer: Viewer, step_id: str) -> None:
         undo_step(viewer=viewer, step_id=UUID(step_id))
 
 
-def _take_away(viewer: Viewer, made: Made) -> None:
-    """The rows that were made go, the last made first; rights that go with them are noted at once."""
-    with without_notes():
-        for table in reversed(TABLES):
-            for ids in _parts(list(made.get(table, ()))):
-                rows = TABLES[table]._base_manager.filter(pk__in=ids, club=viewer.club_id)
-                rows._raw_delete(rows.db)  # nothing hangs on them: that was looked at, and the database would refuse
-    for table, rows in made.items():
-        note_gone(TABLES[table], club_id=viewer.club_id, pks=list(rows))
+def _take_away(made: Made, seen: Mapping[str, set[Raw]]) -> None:
+    """The rows that were made go, the last made first. What went is what was looked at before, untouched, else nothing
+    goes; nothing hangs on them, for the database would refuse."""
+    for table in reversed(TABLES):
+        if table in made and _held(table, made[table], going=True) != seen[table]:
+            raise _changed_since()
 
 
 def _parts(ids: list[str]) -> list[list[str]]:
