@@ -18,7 +18,7 @@ from athletes.selectors.sign_in_sheets import own_sign_ins, waiting_sheets
 from athletes.services.passwords import change_password
 from athletes.services.sign_in_sheets import revoke_sheet
 from athletes.services.sign_ins import end_sign_in, end_sign_ins, follow_session, read_signed_out
-from athletes.viewer import viewer_of
+from athletes.viewer import left_with, viewer_of
 from athletes.web.step_up import proved
 from teamtrack.common.clock import now_in
 from teamtrack.common.errors import Refused
@@ -52,7 +52,8 @@ class PasswordForm(forms.Form):
 def page(request: HttpRequest) -> HttpResponse:
     """Where one is signed in, and sheets that wait."""
     person = request.user.person
-    zone = now_in(person.club.timezone).tzinfo
+    now = now_in(person.club.timezone)
+    zone = now.tzinfo
     key = request.session.session_key
     rows = [
         {
@@ -63,7 +64,7 @@ def page(request: HttpRequest) -> HttpResponse:
     ]  # fmt: skip
     context = {
         "rows": rows, "others": sum(not one["is_this"] for one in rows), "sheets": waiting_sheets(person),
-        "account": request.user, "zone": zone,
+        "account": request.user, "zone": zone, "left_with": left_with(person, now.date()),
     }  # fmt: skip
     return render(request, "athletes/my_sign_ins.html", context)
 

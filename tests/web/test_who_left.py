@@ -84,6 +84,15 @@ def test_who_left_takes_a_copy_stops_and_asks(scene, gone):
     assert DataRequest.objects.count() == before + 1
 
 
+def test_who_left_and_helps_the_club_finds_the_way_under_their_sign_ins(scene, gone):
+    first = today_in(scene.club.timezone)
+    StaffRole.objects.create(club=scene.club, person=gone, role="coach", first_day=first)
+    browser, found = signed_in_by_words(gone)
+    assert found.request["PATH_INFO"] == "/today"
+    assert "/athlete/requests" in browser.get("/me/sign-ins").content.decode()
+    assert [browser.get(address(name, scene)).status_code for name in sorted(OWN_DATA)] == [200] * len(OWN_DATA)
+
+
 def test_who_comes_back_is_an_athlete_again(scene, gone):
     Membership.objects.create(club=scene.club, athlete=gone, first_day=today_in(scene.club.timezone))
     _browser, found = signed_in_by_words(gone)
