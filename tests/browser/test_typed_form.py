@@ -26,6 +26,24 @@ def test_what_was_typed_stays_without_signal_and_goes_once(live_scene, open_page
     assert Person.objects.filter(given_name="Nova").count() == 1
 
 
+@pytest.mark.parametrize(
+    ("who", "place"),
+    [("athlete", "/athlete/requests"), ("head_coach", "/head-coach/venues/new"), ("coach", "/me/password")],
+)
+def test_of_any_form_what_was_typed_stays_without_signal(live_scene, open_page, who, place):
+    page = open_page(getattr(live_scene, who), place, PHONE)
+    page.expected = ["ERR_INTERNET_DISCONNECTED"]
+    typed = page.locator("main form[method=post]").filter(has=page.locator("textarea, input:not([type=hidden])")).first
+    box = typed.locator("textarea, input:not([type=hidden])").first
+    said = "2027-05-28" if box.get_attribute("type") == "date" else "Words typed"
+    box.fill(said)
+    page.context.set_offline(True)
+    typed.locator("button").first.click()
+    page.get_by_text("What you typed stays here").wait_for()
+    assert page.url.endswith(place) and box.input_value() == said
+    page.context.set_offline(False)
+
+
 def test_back_after_a_submit_sends_nothing_again(live_scene, open_page):
     """Back shows the form, pressing once more is harmless: refused in words, or the same row."""
     athlete = live_scene.athlete
