@@ -79,6 +79,8 @@ def _take_back(viewer: Viewer, file_id: UUID, people: Sequence[UUID], seen: Mapp
         _set_back(viewer, file.made.get("changed", {}).values())
         _undo_step(viewer, file.made.get("step", ""))
         _take_away(file.made.get("made", {}), seen)
+        if connection.vendor == "postgresql":
+            connection.check_constraints()  # now, not at the commit: nobody waits for the log's head meanwhile
     file.state, file.made, file.preview = RosterFile.State.UNDONE, {}, {}
     file.save(update_fields=["state", "made", "preview"])
     note_removed(club_id=viewer.club_id, what=UNDONE, why=Why.SAID, by_person={None: [file_id]})
