@@ -17,18 +17,19 @@ from teamtrack.common.row_security import rows_open
 def tick_reached(*, viewer: Viewer, person_id: UUID, until: datetime) -> datetime:
     """The person knows of every change made up to `until`; what changed after it stays on the list. When it was ticked.
 
-    Ticking twice changes nothing.
+    Ticking twice changes nothing: it was ticked the first time.
     """
     rows = open_changes(viewer, person_id, until)
     if not rows:
         raise NotFound()
     waiting = [row for row in rows if not is_reached(row)]
+    if not waiting:
+        return max((row.reached_at for row in rows if row.reached_at), default=viewer.now)
     with rows_open(people=[person_id]):
         Notice.objects.filter(pk__in=[row.pk for row in waiting], reached_at=None).update(
             reached_at=viewer.now, reached_by=viewer.person_id
         )
-    if waiting:
-        log_acts(viewer=viewer, acts=[Act("reached", "notice", person_id, ("reached_at",))])
+    log_acts(viewer=viewer, acts=[Act("reached", "notice", person_id, ("reached_at",))])
     return viewer.now
 
 
