@@ -82,6 +82,8 @@ OF_ROLE: dict[str, set[str]] = {
 # Open to these people of the scene, for its technique session, its athlete Noela (16; coached by Rona, Bran and the
 # helper Piet; Greta is her guardian with full authority), and what hangs on them; for its season and its meet.
 COACHES = {"coach", "second_coach", "helper"}
+PARTS = {"head-coach-week-proposal", "head-coach-week-reach", "head-coach-week-reach-all", "season-progress"}
+"""Pieces that a page fetches into itself."""
 FILES = {"copy-file", "roster-out", "roster-template"}  # answered as a file, not as a page
 ATHLETES = {"athlete", "child", "adult_athlete"}
 GUARDIANS = {"guardian", "care_guardian"}

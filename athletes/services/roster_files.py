@@ -1,6 +1,7 @@
 """A roster file on its way in: taken, chosen about, put in force as a job, dropped; each in one transaction."""
 
 from collections.abc import Mapping
+from datetime import timedelta
 from typing import Any
 from uuid import UUID
 
@@ -23,17 +24,22 @@ State = RosterFile.State
 _WORDS = {"values": (FILE, HERE), "trial": (JOINS, STAYS)}
 MOST_FILES = 20
 """Files that a club may have on their way in at once: whoever drops one makes room."""
+A_MOMENT = timedelta(minutes=1)
 
 
 @transaction.atomic
 def take_file(*, viewer: Viewer, content: bytes) -> RosterFile:
-    """Keep a file to be read by a worker. Raises Refused for one that is empty or too large, and where many wait."""
+    """Keep a file to be read by a worker; the very same again within a minute is the one that is there. Raises Refused
+    for one that is empty or too large, and where many wait."""
     _admin(viewer)
     confirmed_first(viewer.club)
     if not content or len(content) > MOST_BYTES:
         said = {"size": MOST_BYTES // 1_000_000}
         raise Refused("FILE_SIZE", _("Choose a CSV or XLSX file of at most %(size)d MB. Nothing was kept.") % said)
     waiting = RosterFile.objects.filter(club=viewer.club_id).exclude(state__in=(State.APPLIED, State.UNDONE))
+    last = waiting.filter(by=viewer.person, state__in=(State.READING, State.READY)).order_by("-at").first()
+    if last is not None and viewer.now - last.at < A_MOMENT and bytes(last.content) == content:
+        return last
     if waiting.count() >= MOST_FILES:
         raise Refused("MANY_FILES", _("Many files wait to be applied. Drop one of them first."))
     file = RosterFile.objects.create(

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -36,6 +36,7 @@ from teamtrack.common.errors import Conflict, NotFound, Refused
 
 State = CalendarReading.State
 LONGEST_NAME = 120
+A_MOMENT = timedelta(minutes=1)
 OF_HEAD_COACH = (CalendarReading.Becomes.CLOSED, CalendarReading.Becomes.BUSY)
 
 
@@ -53,7 +54,8 @@ class Purpose:
 def look_at_file(*, viewer: Viewer, data: bytes, file_name: str, purpose: Purpose) -> CalendarReading:
     """Read a file and keep what it would change, to be looked at; nothing in the calendar changes yet.
 
-    Raises NotFound where the viewer reads no files or what it is to become is not theirs, Refused for no calendar.
+    The very same again within a minute is the reading that is there. Raises NotFound where the viewer reads no files or
+    what it is to become is not theirs, Refused for no calendar.
     """
     if not may_read_files(viewer) or (purpose.becomes in OF_HEAD_COACH and viewer.role != Role.HEAD_COACH):
         raise NotFound()
@@ -72,9 +74,21 @@ def look_at_file(*, viewer: Viewer, data: bytes, file_name: str, purpose: Purpos
     reading.changes = [
         _as_row(one) for one in changes_of(viewer=viewer, reading=reading, occurrences=found.occurrences)
     ]
+    last = CalendarReading.objects.filter(club=viewer.club_id, read_by=viewer.person_id).order_by("-read_at").first()
+    if last is not None and viewer.now - last.read_at < A_MOMENT and _said(last) == _said(reading):
+        return last
     reading.save(force_insert=True)
     log_acts(viewer=viewer, acts=[Act("read", "calendar_file", None, ("changes",))])
     return reading
+
+
+def _said(reading: CalendarReading) -> dict[str, Any]:
+    """What a reading says, but for its id and its time."""
+    return {
+        field.name: getattr(reading, field.attname)
+        for field in reading._meta.concrete_fields
+        if field.name not in ("id", "read_at")
+    }
 
 
 def _set_purpose(viewer: Viewer, reading: CalendarReading, purpose: Purpose) -> None:

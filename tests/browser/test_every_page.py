@@ -15,15 +15,13 @@ from athletes.viewer import viewer_for
 from sessions.models import Availability
 from teamtrack.common.clock import utc_now
 from tests.browser.conftest import DESK, SMALL
-from tests.doors import FILES, OF_PERSON, OF_ROLE
+from tests.doors import FILES, OF_PERSON, OF_ROLE, PARTS
 from tests.people import answer
 from tests.sizes import LONG
 from tests.test_doors import BY_NAME, address
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-# pieces that a page fetches into itself
-PARTS = {"head-coach-week-proposal", "head-coach-week-reach", "head-coach-week-reach-all", "season-progress"}
 PAGES = sorted(
     [
         (min(people), name)
