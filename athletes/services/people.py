@@ -121,12 +121,15 @@ def end_trial(*, viewer: Viewer, athlete_id: UUID, first_day: date) -> PeopleSte
 def let_join(step: Step, athlete_id: UUID, first_day: date) -> None:
     """A visitor's trial ends the day before, with its restriction, and membership begins; in the caller's transaction.
 
-    Raises Conflict where nobody is on trial, Refused for a day that is not after the trial's first.
+    Raises Conflict where nobody is on trial or joining is set already, Refused for a day that is not after the trial's
+    first.
     """
     on_trial = Membership.objects.select_for_update().filter(in_force(step.viewer.today), athlete=athlete_id)
     trial = on_trial.filter(is_trial=True).first()
     if trial is None:
         raise Conflict("ALREADY_DONE", _("This athlete is not on trial. Nothing was changed."))
+    if Membership.objects.filter(athlete=athlete_id, is_trial=False, first_day__gt=trial.first_day).exists():
+        raise Conflict("ALREADY_DONE", _("The day of joining is set already. Nothing was changed: undo that first."))
     if first_day <= trial.first_day:
         raise Refused("CHECK_FIELDS", _("Joining comes after the first day of the trial. Nothing was changed."))
     step.end(trial, first_day - A_DAY)

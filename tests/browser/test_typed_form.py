@@ -1,8 +1,11 @@
 """A form without signal: nothing is sent, what was typed stays, and it goes once there is signal, once."""
 
+from datetime import timedelta
+
 import pytest
 
-from athletes.models import GroupMembership, Mark, Person
+from athletes.models import GroupMembership, Mark, PeopleStep, Person
+from teamtrack.common.clock import now_in
 from tests.browser.conftest import DESK, PHONE
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -42,6 +45,24 @@ def test_of_any_form_what_was_typed_stays_without_signal(live_scene, open_page, 
     page.get_by_text("What you typed stays here").wait_for()
     assert page.url.endswith(place) and box.input_value() == said
     page.context.set_offline(False)
+
+
+def test_back_after_a_refusal_shows_the_page_and_sends_nothing(live_scene, open_page):
+    place = f"/admin/athletes/{live_scene.athlete.pk}"
+    page = open_page(live_scene.admin, place, DESK)
+    page.expected = ["400"]
+    page.get_by_text("Leaves the club, or goes to another club").click()
+    leaves, day = page.get_by_role("button", name="Leaves"), page.locator("form[action$=leave] input[type=date]")
+    day.fill("")
+    leaves.click()
+    page.get_by_text("This field is required.").wait_for()
+    assert page.url.endswith(place)
+    day.fill((now_in(live_scene.club.timezone) + timedelta(days=20)).date().isoformat())
+    leaves.click()
+    page.get_by_text("The membership ends with").first.wait_for()
+    page.go_back()
+    page.get_by_role("heading", level=1).wait_for()
+    assert page.url.endswith(place) and PeopleStep.objects.count() == 1
 
 
 def test_back_after_a_submit_sends_nothing_again(live_scene, open_page):
