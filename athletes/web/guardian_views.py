@@ -13,7 +13,7 @@ from athletes.models.accounts import Role
 from athletes.permission_words import sentence_for
 from athletes.selectors.guardian_views import ABOUT_GUARDIAN, View
 from athletes.services.answer_view import answer_view, take_back_view
-from athletes.viewer import viewer_of
+from athletes.viewer import viewer_on_own_data
 from teamtrack.common.web.undo import offer_undo
 
 LABELS = {
@@ -47,7 +47,7 @@ class TakeBackForm(forms.Form):
 @require_POST
 def answer(request: HttpRequest) -> HttpResponse:
     """Record what one guardian may see, or may not."""
-    viewer = viewer_of(request, Role.ATHLETE)
+    viewer = viewer_on_own_data(request, Role.ATHLETE)
     form = ViewForm(request.POST)
     if not form.is_valid():
         messages.error(request, _("That answer could not be read. Nothing was changed."))
@@ -68,7 +68,7 @@ def answer(request: HttpRequest) -> HttpResponse:
 @require_POST
 def take_back(request: HttpRequest) -> HttpResponse:
     """Undo the last answer about a guardian."""
-    viewer = viewer_of(request, Role.ATHLETE)
+    viewer = viewer_on_own_data(request, Role.ATHLETE)
     form = TakeBackForm(request.POST)
     if form.is_valid():
         take_back_view(viewer=viewer, event_id=form.cleaned_data["event"])

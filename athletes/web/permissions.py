@@ -193,7 +193,7 @@ def _page(
         "questions": [_item(question, fault, has_left=left is not None) for question in questions],
         "page_fault": fault if fault and fault.purpose not in {question.purpose for question in questions} else None,
         "coaches": coaches_to_share_with(viewer=viewer, athlete=athlete),
-        "is_reminded": any(question.is_open for question in questions) and is_reminded(viewer=viewer),
+        "is_reminded": not left and any(one.is_open for one in questions) and is_reminded(viewer=viewer),
         "guardians": _guardians(viewer),
         "history": answer_history(viewer=viewer, athlete=athlete),
         "zone": viewer.club.timezone,

@@ -12,7 +12,10 @@ from tests.people import PASSWORD, answer, make_athlete, make_person
 from tests.test_doors import address
 
 OWN_DATA = {"athlete-requests", "athlete-permissions", "who-looked", "copy-page", "copy-file"}
-OWN_WRITTEN = {"request-ask", "request-take-back", "permission-stop", "who-looked-ask"}
+OWN_WRITTEN = {
+    "request-ask", "request-take-back", "permission-stop", "who-looked-ask", "guardian-view-answer",
+    "guardian-view-take-back",
+}  # fmt: skip
 
 
 @pytest.fixture
