@@ -39,6 +39,7 @@ MEANT_TO_ADD = {
 REFUSED = {
     "assign": "the scene's coaches have their groups: tests/web/test_staff_pages.py",
     "consents-by-code": "needs the code of a printed form: tests/web/test_form_by_code.py",
+    "emergency-open": "needs a reason that is an emergency: tests/web/test_emergencies.py",
     "season-change": "waits for what the planner says: tests/web/test_season_pages.py",
     "season-phase-new": "every week has its phase: tests/web/test_season_pages.py",
     "venue-remove": "the venue is in use: tests/web/test_venues.py",
