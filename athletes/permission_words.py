@@ -63,10 +63,10 @@ WORDS: dict[Code, Words] = {
     ),
     Code.VITAL_INTERESTS: Words(
         _("Opened in an emergency; it is logged and the guardians are told."),
-        _("It was opened because you needed help and could not answer."),
+        _("It was opened because you needed help and could not speak."),
     ),
     Code.NOT_AN_EMERGENCY: Words(
-        _("The athlete can answer: please ask the athlete."),
+        _("Nothing was opened. If the athlete cannot speak, tick that and send again; if the athlete can, please ask."),
         _("You can answer for yourself, so people have to ask you."),
     ),
     Code.NOTICE_FIRST: Words(

@@ -102,7 +102,10 @@ def _move_fixed(viewer: Viewer, proposal: Proposal, what: Any) -> Applied:
     starts_at = datetime.fromisoformat(what["start"])
     problem = read_problem(build_problem(viewer=viewer, week=proposal.week).document)
     if not can_session_begin(viewer=viewer, problem=problem, item=what["id"], starts_at=starts_at):
-        text = _("It cannot begin then any more: its venue, a coach or an athlete is taken. Nothing was changed.")
+        text = _(
+            "It can no longer begin then: its venue is shut or full, or a coach or an athlete is not free. Nothing was "
+            "changed. Ask the planner again."
+        )
         raise Refused("TAKEN", str(text))
     return Applied(move_session(viewer=viewer, session_id=found.pk, starts_at=starts_at), found.starts_at)
 

@@ -43,10 +43,22 @@ def _may_be_sent(person: Person, athlete: Person) -> bool:
 
 
 def _send(notice: Notice, athlete: Person) -> bool:
-    lines = [
-        _("%(name)s could not answer, and somebody of the club opened earlier pain notes for those who help.")
-        % {"name": athlete.given_name},
-        _("Ring the club now. Sign in to read who opened them, when and why."),
-    ]
-    subject = _("Please ring the club: pain notes were opened in an emergency")
+    subject, lines = _words(notice.to, athlete)
     return send_marked(person=notice.to, notices=[notice], subject=subject, text="\n".join(lines))
+
+
+def _words(person: Person, athlete: Person) -> tuple[str, list[str]]:
+    """Subject and lines, to the athlete, to whoever keeps the club's records, or to a guardian."""
+    said, roles = {"name": athlete.given_name}, roles_held(person, today_in(person.club.timezone))
+    opened = _("Pain notes were opened in an emergency")
+    if person.pk == athlete.pk:
+        line = _("Your pain notes were opened because you could not speak. Sign in to read who opened them and why.")
+        return opened, [line]
+    if Role.ADMIN in roles or Role.WELFARE in roles:
+        line = _("Somebody opened the pain notes of %(name)s. Sign in to read who and why, and speak to the family.")
+        return opened, [line % said]
+    return _("Please keep your phone at hand: the club may ring you"), [
+        _("%(name)s could not speak, and somebody of the club opened earlier pain notes for those who help.") % said,
+        _("If nobody has rung you yet, ring the coach: sign in, the number stands with the session."),
+        _("There you also read who opened the notes, when and why."),
+    ]

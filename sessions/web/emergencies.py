@@ -23,15 +23,15 @@ LONGEST_REASON = 200
 
 
 class OpenForm(TypedForm):
-    """That the athlete cannot answer, and what has happened."""
+    """That the athlete cannot speak, and what has happened."""
 
     name = "open"
-    cannot_answer = forms.BooleanField(required=False, label=gettext_lazy("The athlete cannot answer now"))
+    cannot_answer = forms.BooleanField(required=False, label=gettext_lazy("The athlete cannot speak now"))
     reason = forms.CharField(
         max_length=LONGEST_REASON,
         required=False,
         label=gettext_lazy("What has happened?"),
-        help_text=gettext_lazy("A few words. The family reads them."),
+        help_text=gettext_lazy("A few words. The family, the admins and the welfare lead read them."),
         widget=forms.Textarea(attrs={"rows": 2, "autocomplete": "off"}),
     )
 

@@ -93,7 +93,7 @@ def stop(request: HttpRequest, label: str, proposal_id: UUID) -> HttpResponse:
 
 @require_POST
 def accept(request: HttpRequest, label: str, proposal_id: UUID) -> HttpResponse:
-    """Take over all moves or those ticked; what was ticked stays where that is refused."""
+    """Accept all moves or those ticked; what was ticked stays where that is refused."""
     view = _draft(request, label)
     moves = view.proposal.moves if view.proposal and view.proposal.proposal.pk == proposal_id else []
     form = AcceptForm(request.POST, demands=[move.demand for move in moves])

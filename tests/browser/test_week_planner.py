@@ -54,7 +54,7 @@ def test_progress_stopping_and_a_worker_that_was_lost(transactional_db: None, op
     expect(proposal).to_contain_text("Working on the week: 7 s")
     expect(proposal).to_contain_text("A plan is there; a better one is looked for.")
     page.get_by_role("button", name="Stop the planner").click()
-    expect(page.get_by_role("button", name="Take over all", exact=True)).to_be_visible()
+    expect(page.get_by_role("button", name="Accept all moves", exact=True)).to_be_visible()
     expect(proposal).to_contain_text("3 moves")
     working.join()
 

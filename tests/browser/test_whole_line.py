@@ -124,17 +124,17 @@ def test_two_head_coaches_plan_and_publish_next_week(facts: dict[str, Any], sign
     expect(first.get_by_role("button", name="Stop the planner")).to_be_visible()
     first.get_by_role("link", name="Today").click()  # the page stays usable meanwhile
     first.go_back()
-    expect(first.get_by_role("button", name="Take over all", exact=True)).to_be_visible(timeout=PLANNED_WITHIN_MS)
+    expect(first.get_by_role("button", name="Accept all moves", exact=True)).to_be_visible(timeout=PLANNED_WITHIN_MS)
     second.reload()
     ticks = first.get_by_role("checkbox")
     for place in range(ticks.count()):
         ticks.nth(place).set_checked(place % 2 == 0)
-    first.get_by_role("button", name="Take over all", exact=True).click()
+    first.get_by_role("button", name="Accept all moves", exact=True).click()
     expect(first.get_by_role("heading", name="The draft by day")).to_be_visible()
 
-    second.get_by_role("button", name="Take over all", exact=True).click()
+    second.get_by_role("button", name="Accept all moves", exact=True).click()
     expect(second.locator("main")).to_contain_text(people(facts, "head_coach")[0]["username"].split(".")[0].title())
-    assert second.get_by_role("button", name="Take over all", exact=True).count() <= 1
+    assert second.get_by_role("button", name="Accept all moves", exact=True).count() <= 1
 
     first.get_by_role("link", name=re.compile(r"Publish: \d+ people")).click()
     first.get_by_role("button", name=re.compile(r"Publish: [1-9]\d* people")).click()

@@ -248,8 +248,6 @@ def told_cells(case: Case, state: str, signed_in: Any) -> Iterator[tuple[str, st
         browser = signed_in(reader.person)
         if reader.role in ("athlete", "guardian"):
             feed, copied, plan = (may(case, reader, one, state) for one in ("feed", "copy", "plan"))
-            if reader.role == "athlete" and state == "left":
-                copied = False  # no role is held any more: the copy comes by an admin, see the athlete's page
             yield who, "calendar address", lines_in_calendar(reader.person), feed
             door = f"/{reader.role}/copy/{athlete.pk}/file"
             yield who, door, found_in(browser.get(door)), (copied, copied, copied)

@@ -449,7 +449,7 @@ def test_whose_second_factor_a_restore_lost_is_asked_for_another_before_anything
     call_command("backup", str(folders / "backups"))
     set_up_factors(scene)
     call_command("restore", str(folders / "backups"), "--replace")
-    assert "Of 1 accounts the second factor is not in the backup" in capsys.readouterr().out
+    assert "Accounts whose second factor is not in the backup: 1." in capsys.readouterr().out
     browser = sign_in_by_password(scene)
     assert browser.get("/coach/athletes")["Location"] == "/me/second-factor"
     assert "a backup that did not hold your second factor" in browser.get("/me/second-factor").content.decode()

@@ -99,7 +99,7 @@ def test_two_taps_open_once_and_tell_once(scene, hurt, signed_in):
 def test_without_need_or_reason_nothing_opens_and_what_was_typed_stays(scene, hurt, signed_in):
     browser = signed_in(scene.coach)
     for said, words in (
-        ({"reason": WHY}, "The athlete can answer: please ask the athlete."),
+        ({"reason": WHY}, "Nothing was opened. If the athlete cannot speak"),
         ({"cannot_answer": "on", "reason": "  "}, "Write in a few words what has happened. Nothing was opened."),
         ({"cannot_answer": "on", "reason": "x" * 201}, "at most 200 characters"),
     ):

@@ -70,7 +70,7 @@ def test_the_list_has_coming_meets_first_and_says_whose_entries_close_soon(scene
 
 
 def test_a_meet_is_added_shown_changed_and_undone(scene, head) -> None:
-    assert "No meet to come" in head.get("/head-coach/meets").content.decode()
+    assert "No meets coming up" in head.get("/head-coach/meets").content.decode()
     answered = head.post("/head-coach/meets/add", typed(groups=[str(scene.group.pk)]))
     meet = TrainingSession.objects.get(kind="meet")
     assert (answered.status_code, answered["Location"]) == (302, f"/head-coach/meets/{meet.pk}")

@@ -129,7 +129,7 @@ def test_who_goes_to_another_club_is_told_until_when_and_offered_the_copy(scene,
     for who, place in ((scene.athlete, "/athlete/permissions"),
                        (scene.guardian, f"/guardian/permissions/{scene.athlete.pk}")):  # fmt: skip
         text = signed_in(who).get(place).content.decode()
-        assert f"leaves the club with {day.day} {day:%B} {day.year}" in text and "Take a copy as a file" in text, place
+        assert f"in the club is {day.day} {day:%B} {day.year}" in text and "Take a copy as a file" in text, place
         assert "leaves the club" not in signed_in(scene.child).get("/athlete/permissions").content.decode()
     admin.post("/admin/steps/undo", admin.session["undo_offer"]["fields"])
     assert "leaves the club" not in signed_in(scene.athlete).get("/athlete/permissions").content.decode()

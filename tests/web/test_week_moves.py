@@ -98,7 +98,7 @@ def test_a_closed_venue_is_mended_in_three_actions(plan, head):
     head.post(address(plan, "mend/venues", venue.pk), {"day": day})
     assert VenueClosing.objects.filter(venue=venue).count() == 1
     proposal = ready(plan)
-    assert "Take over all and publish" in text(head.get(address(plan)))
+    assert "Accept all and publish" in text(head.get(address(plan)))
     offered = re.search(r": (\d+) people", text(head.get(address(plan, "reach-all"))))
     before = set(Notice.objects.values_list("pk", flat=True))
     head.post(address(plan, "proposals", proposal.pk, "publish"), {"revision": 1})
@@ -270,7 +270,7 @@ def test_a_published_session_is_not_moved_to_where_it_cannot_be(plan, head):
         rows = [{"demand": easy, "because": [], "would_fit_if": [{"change": change, "text": "It fits."}]}]
         Proposal.objects.filter(pk=proposal.pk).update(plan=proposal.plan | {"unplaced": rows})
         answer = head.post(address(plan, "proposals", proposal.pk, "apply"), {"change": f"{easy}:0"})
-        assert (answer.status_code, "It cannot begin then any more" in text(answer)) == (400, True), (day, hour, minute)
+        assert (answer.status_code, "It can no longer begin then" in text(answer)) == (400, True), (day, hour, minute)
     assert TrainingSession.objects.get(pk=published.pk).starts_at == plan.at(7, 18)
 
 

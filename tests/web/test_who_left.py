@@ -45,7 +45,7 @@ def test_who_has_no_part_is_told_so_with_a_way_out(scene, who):
 
     text = found.content.decode()
     assert (found.status_code, found.request["PATH_INFO"]) == (200, "/")
-    assert "No part in the club today" in text and "Tell an admin" in text and person.full_name in text
+    assert "Nothing is set up for you today" in text and "Tell an admin" in text and person.full_name in text
     assert not [one for one in (scene.athlete, scene.child, scene.admin) if one != person and one.given_name in text]
     assert "/athlete/requests" not in text, "never an athlete here"
     assert browser.get("/me/sign-ins").status_code == 200
@@ -56,7 +56,7 @@ def test_who_has_no_part_is_told_so_with_a_way_out(scene, who):
 
 def test_who_left_sees_what_is_kept_and_nothing_else(scene, gone):
     browser, found = signed_in_by_words(gone)
-    assert found.status_code == 200 and "You left Chalk Lane AC" in found.content.decode()
+    assert found.status_code == 200 and "Your last day in Chalk Lane AC" in found.content.decode()
 
     opens = {"get": set(), "post": set()}
     for name in DOORS:
@@ -75,7 +75,7 @@ def test_who_left_takes_a_copy_stops_and_asks(scene, gone):
     assert (line.actor_role, line.verb, line.code) == ("athlete", "read", "OWN_DATA")
 
     page = browser.get("/athlete/permissions").content.decode()
-    assert "left the club with" in page and "Stop this now" in page
+    assert "left the club on" in page and "Stop this now" in page
     assert 'name="answer"' not in page.split('id="guardians"')[0], "nothing new is asked of whoever has left"
     stopped = browser.post(address("permission-stop", scene), {"purpose": "health"}, follow=True)
     assert "Undo" not in stopped.content.decode(), "a yes would be asked anew"

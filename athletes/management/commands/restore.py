@@ -48,6 +48,6 @@ class Command(BaseCommand):
         )
         if lost := len(who_lost_factors()):
             self.stdout.write(
-                f"Of {lost} accounts the second factor is not in the backup. Their password alone opens the page "
-                "where they set up another, and nothing else where their role asks for one. Tell them at once."
+                f"Accounts whose second factor is not in the backup: {lost}. A password alone opens the page where "
+                "another is set up, and nothing else where the role asks for one. Tell their owners at once."
             )
