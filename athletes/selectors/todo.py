@@ -48,6 +48,7 @@ class Due:
 
 Source = Callable[[Viewer], Iterable[Due]]
 _sources: list[Source] = []
+_urgent: list[Source] = []
 
 
 def register_source(source: Source) -> Source:
@@ -57,9 +58,22 @@ def register_source(source: Source) -> Source:
     return source
 
 
+def register_urgent(source: Source) -> Source:
+    """The same for what stands before all else, and is told to the welfare lead too."""
+    if source not in _urgent:
+        _urgent.append(source)
+    return source
+
+
+def urgent_items(viewer: Viewer) -> list[Due]:
+    """What an admin or welfare lead has to see before all else."""
+    return [due for source in _urgent for due in source(viewer)]
+
+
 def due_items(viewer: Viewer) -> tuple[list[Due], int]:
-    """At most seven things, the first due first, and how many more there are behind them."""
-    items = sorted((due for source in _sources for due in source(viewer)), key=lambda due: due.on)
+    """At most seven things, the urgent and then the first due first, and how many more there are behind them."""
+    items = urgent_items(viewer)
+    items += sorted((due for source in _sources for due in source(viewer)), key=lambda due: due.on)
     return items[:MOST_ITEMS], max(0, len(items) - MOST_ITEMS)
 
 

@@ -18,6 +18,7 @@ from athletes.models.accounts import Role
 from athletes.models.permissions import Purpose
 from athletes.selectors.access_log import LogLine, access_log_page, chain_fault, open_questions
 from athletes.selectors.signed_heads import newest_head
+from athletes.selectors.todo import urgent_items
 from athletes.selectors.unusual_reading import MANY_ATHLETES, unusual_reading
 from athletes.services.log_questions import answer_question, ask_about_line
 from athletes.viewer import SERVER, Viewer, viewer_of, viewer_on_own_data
@@ -250,6 +251,7 @@ def _staff_page(request: HttpRequest, role: Role) -> HttpResponse:
         "head": newest_head(viewer.club_id),
         "public_key": public_key(),
         "many": MANY_ATHLETES,
+        "urgent": urgent_items(viewer) if role == Role.WELFARE else [],
         "unusual": [(one, RULE_WORDS[one.rule] % one.athletes) for one in unusual],
         "questions": [(asked, _words(line)) for asked, line in open_questions(viewer)] if role == Role.ADMIN else [],
     }

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from athletes.access import answers_for
 from athletes.models import Person
 from athletes.models.accounts import Role
-from athletes.selectors.todo import Due, register_source
+from athletes.selectors.todo import Due, register_urgent
 from athletes.viewer import Viewer
 from sessions.access import athletes_in_emergency
 from sessions.models import EmergencyAccess, Notice
@@ -65,13 +65,13 @@ def emergencies(viewer: Viewer) -> Emergencies:
     return Emergencies(tuple(Opened(row, unseen.get(row.pk)) for row in rows), tuple(athletes))
 
 
-@register_source
+@register_urgent
 def emergencies_to_see(viewer: Viewer) -> Iterable[Due]:
     for one in told_of_emergencies(viewer):
         said = {"by": one.row.opened_by.full_name, "name": one.row.athlete.full_name}
         text = _("%(by)s opened the pain notes of %(name)s in an emergency: read why, speak to the family.") % said
         day = one.row.opened_at.astimezone(viewer.now.tzinfo).date()
-        yield Due(day, text, _("Read why"), reverse("admin-emergencies"))
+        yield Due(day, text, _("Read why"), reverse(f"{viewer.role}-emergencies"))
 
 
 def _unseen(viewer: Viewer) -> list[Notice]:

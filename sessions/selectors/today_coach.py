@@ -105,6 +105,7 @@ _LED_NEXT = Composed(lambda: _led(_COACH, _CLUB).filter(starts_at__gte=_BEGINS).
 _UNSEEN = Composed(
     lambda: (
         Notice.objects.filter(to=Given("to", Person._meta.pk), club=_CLUB, seen_at=None)
+        .exclude(kind=Notice.Kind.EMERGENCY)  # told in the role in which it concerns the viewer
         .select_related("about", "training_session__venue")
         .order_by("-made_at", "training_session__starts_at", "id")
     )

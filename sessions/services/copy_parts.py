@@ -189,7 +189,8 @@ def _notices(viewer: Viewer, athlete: Person) -> Iterator[Item]:
 
 
 def _emergencies(viewer: Viewer, athlete: Person) -> Iterator[Item]:
-    """When pain notes were opened because the athlete could not answer, in which role, and why."""
+    """When pain notes were opened because the athlete could not speak, in which role, and why: what was typed then may
+    say what hurts."""
     for row in EmergencyAccess.objects.filter(club=viewer.club_id, athlete=athlete):
         content = {
             "opened_as": row.opened_as, "reason": row.reason, "until": row.until.isoformat(),
@@ -197,7 +198,7 @@ def _emergencies(viewer: Viewer, athlete: Person) -> Iterator[Item]:
         }  # fmt: skip
         at = row.opened_at.isoformat()
         shown = _("pain notes opened in an emergency: %(reason)s") % {"reason": row.reason}
-        yield item("emergency", row.pk, at, source="club", basis="message", content=content, shown=shown)
+        yield item("emergency", row.pk, at, source="club", basis="health", content=content, shown=shown)
 
 
 def _work(viewer: Viewer, athlete: Person) -> Iterator[Item]:

@@ -21,6 +21,7 @@ from athletes.viewer import Viewer, in_force, viewer_for
 from sessions.access import answers_in_emergency, get_athlete_in_emergency
 from sessions.models import EmergencyAccess, Notice
 from sessions.selectors.emergencies import newest_of
+from sessions.services.mail_emergency import TASK
 from sessions.services.read_health_notes import HealthNote, read_health_notes
 from teamtrack.common.errors import NotFound, Refused
 from teamtrack.common.jobs import add_job
@@ -29,7 +30,6 @@ from teamtrack.common.row_security import rows_open
 OPEN_FOR = timedelta(minutes=30)
 """Until help has come and was told (the house's own choice, no source); then it is opened anew, with a reason."""
 
-TASK = "training.mail_emergency"
 TOLD_OF_CLUB = (Role.ADMIN, Role.WELFARE)
 
 
@@ -48,7 +48,8 @@ class Emergency:
 
 @transaction.atomic
 def read_emergency(*, viewer: Viewer, athlete_id: UUID) -> Emergency:
-    """Whom to ring, and the pain notes while the viewer has them open; each read is logged before anything is sent.
+    """Whom to ring, and the pain notes while the viewer has them open; each read, of numbers too, is logged before
+    anything is sent.
 
     Raises NotFound for whoever may not open them.
     """
@@ -61,6 +62,8 @@ def read_emergency(*, viewer: Viewer, athlete_id: UUID) -> Emergency:
         is_open = answers.may(athlete.pk, "health")
     notes = read_health_notes(viewer=reader, athlete_id=athlete.pk, answers=answers)
     numbers = tuple(ContactNumber.objects.filter(athlete=athlete))
+    if numbers:
+        log_acts(viewer=viewer, acts=[Act("read", "contact", athlete.pk, ("name", "phone"))])
     return Emergency(athlete, numbers, last, is_open, notes, sees_anyway)
 
 

@@ -1,5 +1,6 @@
 """Tells by mail that pain notes were opened in an emergency: at once, at any hour, without what they say."""
 
+from datetime import timedelta
 from uuid import UUID
 
 from django.conf import settings
@@ -12,20 +13,32 @@ from athletes.models.accounts import Role
 from athletes.viewer import roles_held, viewer_for
 from sessions.models import Notice
 from sessions.services.send_marked import send_marked
-from teamtrack.common.clock import today_in
+from teamtrack.common.clock import today_in, utc_now
+from teamtrack.common.jobs import add_job
 from teamtrack.common.row_security import rows_open
+
+TASK = "training.mail_emergency"
+AGAIN_AFTER, TRIED_FOR = timedelta(minutes=5), timedelta(days=1)
 
 
 def mail_emergency(*, athlete_id: UUID) -> int:
-    """Send what was not seen nor mailed yet about an athlete; how many were taken. A minor is told by the guardians,
-    who get the mail. Runs outside a transaction."""
+    """Send what was not seen nor mailed yet about an athlete; how many were taken. What the mail server refuses is
+    tried again for a day. A minor is told by the guardians, who get the mail. Runs outside a transaction."""
     athlete = Person.objects.select_related("club").get(pk=athlete_id)
     if not settings.SENDS_MAIL:
         return 0
+    since = utc_now() - TRIED_FOR
     waiting = Notice.objects.filter(kind=Notice.Kind.EMERGENCY, about=athlete, seen_at=None, mailed_at=None)
     with rows_open(people=[athlete.pk]):
-        notices = list(waiting.exclude(to__email="").select_related("to__club"))
-    return sum(_send(notice, athlete) for notice in notices if _may_be_sent(notice.to, athlete))
+        notices = list(waiting.filter(made_at__gt=since).exclude(to__email="").select_related("to__club"))
+    wanted = [notice for notice in notices if _may_be_sent(notice.to, athlete)]
+    taken = sum(_send(notice, athlete) for notice in wanted)
+    with rows_open(people=[athlete.pk]):
+        is_refused = waiting.filter(pk__in=[notice.pk for notice in wanted]).exists()
+    if is_refused:
+        due_at = utc_now() + AGAIN_AFTER
+        add_job(club_id=athlete.club_id, task=TASK, target_id=athlete.pk, due_at=due_at)
+    return taken
 
 
 def _may_be_sent(person: Person, athlete: Person) -> bool:

@@ -33,7 +33,9 @@ def today(request: HttpRequest) -> HttpResponse:
     says_as = next((role.value for role in SAYERS if role in viewer.roles), "")
     context = {"cautions": cautions_of_today(viewer), "says_as": says_as}
     context |= {"blocks": blocks, "now": viewer.now, "zone": viewer.club.timezone}
-    return keep_on_phone(render(request, "sessions/today.html", context), now=viewer.now)
+    page = render(request, "sessions/today.html", context)
+    tells = any(getattr(one["block"], "told", ()) for one in blocks)  # what was typed in an emergency lies on no phone
+    return page if tells else keep_on_phone(page, now=viewer.now)
 
 
 @require_POST

@@ -6,7 +6,16 @@ import pytest
 from django.core import mail
 from django.utils.html import escape
 
-from athletes.models import AccessLogEntry, GroupMembership, Guardianship, Membership, Person, Restriction, Withholding
+from athletes.models import (
+    AccessLogEntry,
+    ContactNumber,
+    GroupMembership,
+    Guardianship,
+    Membership,
+    Person,
+    Restriction,
+    Withholding,
+)
 from athletes.selectors.access_log import chain_fault
 from athletes.services.access_log import pseudonyms
 from sessions.models import EmergencyAccess, Notice
@@ -15,9 +24,10 @@ from sessions.services.mail_emergency import mail_emergency
 from teamtrack.common.clock import now_in, today_in, utc_now
 from teamtrack.common.models import Job
 from tests.entries import make_pain
-from tests.people import answer, make_coach, make_guardian, make_session
+from tests.people import answer, link_guardian, make_coach, make_guardian, make_session
 
 WORDS, WHY = "since Monday", "Fell at the third stride"
+KEEPS = "Phone-Keeps"
 SAID = {"cannot_answer": "on", "reason": WHY}
 
 
@@ -240,3 +250,73 @@ def test_names_in_the_log_are_pseudonyms(scene, hurt, signed_in):
     known = pseudonyms([hurt.pk, scene.coach.pk], year=now_in("UTC").year, club_id=scene.club.pk)
     line = AccessLogEntry.objects.get(kind="emergency_access")
     assert (line.subject, line.actor, line.fields) == (known[hurt.pk], known[scene.coach.pk], ["reason", "until"])
+
+
+def test_who_is_told_as_a_guardian_is_not_told_as_a_coach(scene, hurt, signed_in):
+    """Who coaches too finds it where it concerns them; seen as a coach it would be gone there."""
+    parent = scene.second_coach
+    link_guardian(parent, hurt)
+    open_as(signed_in(scene.coach), hurt)
+    browser, notice = signed_in(parent), Notice.objects.get(kind="emergency", to=parent)
+    assert body(browser, "/today").count("in an emergency") == 1
+    for role in ("coach", "head-coach"):
+        assert browser.post(f"/{role}/notices/{notice.pk}/seen").status_code == 404
+    Guardianship.objects.filter(guardian=parent).update(authority="limited")
+    assert "in an emergency" not in body(browser, "/today")
+    notice.refresh_from_db()
+    assert notice.seen_at is None
+
+
+def test_what_was_typed_lies_on_no_phone(scene, hurt, signed_in):
+    browser = signed_in(scene.guardian)
+    assert KEEPS in browser.get("/today").headers
+    open_as(signed_in(scene.coach), hurt)
+    told = browser.get("/today")
+    assert WHY in told.content.decode() and KEEPS not in told.headers
+
+
+def test_the_welfare_lead_finds_it_first_and_the_admin_before_all_else(scene, hurt, signed_in):
+    open_as(signed_in(scene.coach), hurt)
+    assert (
+        "/welfare/emergencies"
+        in body(signed_in(scene.welfare), "/welfare/access-log").split("Check the chain")[0].split("<h1")[1]
+    )
+    first = body(signed_in(scene.admin), "/admin/to-do").split("<li class", 2)[1]
+    assert "opened the pain notes of Noela Tester" in first
+
+
+def test_refused_mail_is_tried_again_for_a_day(scene, hurt, signed_in, settings, monkeypatch):
+    settings.SENDS_MAIL = True
+    Person.objects.filter(pk=scene.guardian.pk).update(email="guardian@club.test")
+    open_as(signed_in(scene.coach), hurt)
+    Job.objects.all().delete()
+
+    def refuse(*_args, **_more):
+        raise OSError
+
+    with monkeypatch.context() as patched:
+        patched.setattr("sessions.services.send_marked.send_mail", refuse)
+        assert mail_emergency(athlete_id=hurt.pk) == 0
+        [again] = Job.objects.filter(task="training.mail_emergency")
+        assert timedelta(minutes=4) < again.due_at - utc_now() <= timedelta(minutes=5)
+    assert (mail_emergency(athlete_id=hurt.pk), Job.objects.count()) == (1, 1)
+    Notice.objects.update(mailed_at=None, made_at=utc_now() - timedelta(days=2))
+    assert (mail_emergency(athlete_id=hurt.pk), Job.objects.count()) == (0, 1)
+
+
+def test_reading_the_numbers_is_in_the_log(scene, hurt, signed_in):
+    ContactNumber.objects.create(club=scene.club, athlete=hurt, name="Gran", relation="grandmother", phone="+353 20 1")
+    assert "+353 20 1" in body(signed_in(scene.admin), page(hurt, "admin"))
+    [line] = AccessLogEntry.objects.filter(kind="contact")
+    assert (line.verb, line.actor_role, line.fields) == ("read", "admin", ["name", "phone"])
+    assert "read" in body(signed_in(hurt), "/athlete/who-looked")
+
+
+def test_a_copy_for_a_guardian_holds_the_reason_only_where_the_guardian_may_view_pain(scene, hurt, signed_in):
+    adult = scene.adult_athlete
+    guardian = make_guardian(adult, "Adulta")
+    answer(adult, adult, purpose="copy", about_guardian=guardian)
+    open_as(signed_in(scene.coach), adult)
+    assert EmergencyAccess.objects.filter(athlete=adult).exists()
+    assert WHY not in body(signed_in(guardian), f"/guardian/copy/{adult.pk}/file")
+    assert WHY in body(signed_in(adult), f"/athlete/copy/{adult.pk}/file")
