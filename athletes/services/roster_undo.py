@@ -15,7 +15,7 @@ from django.db import IntegrityError, connection, transaction
 from django.db.models import ForeignKey, ManyToOneRel, Model
 from django.utils.translation import gettext as _
 
-from athletes.models import Club, GroupMembership, Guardianship, LedgerLine, Membership, PeopleStep, RosterFile
+from athletes.models import Club, LedgerLine, PeopleStep, RosterFile
 from athletes.models.accounts import Role
 from athletes.services.access_log import Act, log_acts
 from athletes.services.closings import note_rule
@@ -29,7 +29,10 @@ from teamtrack.common.row_security import rows_open
 Made = Mapping[str, Mapping[str, str]]
 Raw = tuple[Any, ...]
 UNDONE = "roster_file"
-"""What a line of the ledger says of a file that was taken back: one line for all the rights that went with it."""
+"""What a line of the ledger says of a file that was taken back: the file's id, then those of all the rights that went
+with it."""
+RIGHTS = ("member", "group", "guardian")
+"""The tables of `TABLES` by whose rows somebody belongs to somebody or to something."""
 
 
 def register_all() -> None:
@@ -38,12 +41,14 @@ def register_all() -> None:
 
 
 def _take_rights_again(line: LedgerLine) -> None:
-    """After a restore: what belonged to somebody by a file that was taken back since the backup does so no more."""
-    file = RosterFile.objects.filter(club=line.club_id, pk=line.ids[0]).first()
-    for table, rows in file.made.get("made", {}).items() if file else ():
-        if TABLES[table] in (Membership, GroupMembership, Guardianship):
-            for ids in _parts(list(rows)):
-                TABLES[table]._base_manager.filter(pk__in=ids, club=line.club_id).delete()
+    """After a restore: what belonged to somebody by a file that was taken back since the backup does so no more.
+
+    The line itself names the rights: by now the file may be gone, as all of the club are once anybody is blanked.
+    """
+    _file_id, *rights = line.ids
+    for ids in _parts(rights):
+        for table in RIGHTS:
+            TABLES[table]._base_manager.filter(pk__in=ids, club=line.club_id).delete()
 
 
 def undo_file(*, viewer: Viewer, file_id: UUID) -> None:
@@ -75,6 +80,7 @@ def _take_back(viewer: Viewer, file_id: UUID, people: Sequence[UUID], seen: Mapp
     file = RosterFile.objects.select_for_update().get(club=viewer.club_id, pk=file_id)
     if file.state != RosterFile.State.APPLIED:
         raise Conflict("NOT_APPLIED", _("This is not in the roster, or was taken back before. Nothing was changed."))
+    rights = [pk for table in RIGHTS for pk in file.made.get("made", {}).get(table, {})]
     with rows_open(club_id=viewer.club_id, people=people):
         _set_back(viewer, file.made.get("changed", {}).values())
         _undo_step(viewer, file.made.get("step", ""))
@@ -83,7 +89,7 @@ def _take_back(viewer: Viewer, file_id: UUID, people: Sequence[UUID], seen: Mapp
             connection.check_constraints()  # now, not at the commit: nobody waits for the log's head meanwhile
     file.state, file.made, file.preview = RosterFile.State.UNDONE, {}, {}
     file.save(update_fields=["state", "made", "preview"])
-    note_removed(club_id=viewer.club_id, what=UNDONE, why=Why.SAID, by_person={None: [file_id]})
+    note_removed(club_id=viewer.club_id, what=UNDONE, why=Why.SAID, by_person={None: [file_id, *rights]})
     log_acts(viewer=viewer, acts=[Act("undone", "roster_file")])
 
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, timedelta
 from random import Random
+from uuid import UUID
 
 import pytest
 from allauth.mfa.models import Authenticator
@@ -23,12 +24,14 @@ from athletes.models import (
     Guardianship,
     HealthKey,
     Hold,
+    KeptKind,
     LedgerLine,
     Membership,
     Objection,
     PermissionEvent,
     Person,
     Restriction,
+    RosterFile,
     StaffRole,
     Withholding,
 )
@@ -40,6 +43,7 @@ from athletes.services.keepers import keeper_named
 from athletes.services.ledger import note_removed
 from athletes.services.periods import set_period
 from athletes.services.requests import Asked, end_request, open_request
+from athletes.services.roster_undo import undo_file
 from athletes.services.second_factor import (
     add_app,
     check_code,
@@ -61,6 +65,7 @@ from tests.factors import code_for
 from tests.people import PASSWORD, answer, make_guardian
 from tests.random_club import PURPOSES, VIEW_PURPOSES, make_random_club
 from tests.sizes import LONG
+from tests.web.test_roster_files import HEAD, NEW, ODA, ZOE, apply
 
 YESTERDAY = timedelta(days=1)
 
@@ -412,6 +417,27 @@ def test_what_was_closed_since_the_backup_stays_closed(scene, folders, name):
         repeat_ledger(since_backup=known)
     assert not closing.is_open(scene)
     assert chain_fault(club_id=scene.club.pk) is None
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("is_blanked", [False, True])
+def test_what_came_by_a_file_that_was_taken_back_stays_away(scene, folders, signed_in, is_blanked):
+    """Also where somebody was blanked since, and with them every file of the club."""
+    rights = (Membership, GroupMembership, Guardianship)
+    before = [set(model.objects.values_list("pk", flat=True)) for model in rights]
+    page = apply(signed_in(scene.admin), HEAD + ZOE + ODA, **NEW)
+    made = [model.objects.count() - len(held) for model, held in zip(rights, before, strict=True)]
+    assert made == [2, 3, 2]
+    people = Person.objects.count()
+    call_command("backup", str(folders / "backups"))
+    undo_file(viewer=viewer_for(scene.admin, "admin"), file_id=UUID(page.rpartition("/")[2]))
+    if is_blanked:
+        erase_kind(viewer=viewer_for(scene.admin, "admin"), athlete=scene.adult_athlete, kind=KeptKind.RECORD)
+    after = [set(model.objects.values_list("pk", flat=True)) for model in rights]
+    call_command("restore", str(folders / "backups"), "--replace")
+    assert [set(model.objects.values_list("pk", flat=True)) for model in rights] == after
+    assert RosterFile.objects.exists() is not is_blanked
+    assert Person.objects.count() == people
 
 
 @pytest.mark.django_db(transaction=True)

@@ -26,9 +26,7 @@ from athletes.models import (
     StaffRole,
 )
 from athletes.services.access_log import Act, log_acts
-from athletes.services.erase import repeat_ledger
 from athletes.services.keepers_of_people import blank_people
-from athletes.services.ledger import Why, note_removed
 from athletes.services.roster_files import MOST_FILES, take_file
 from athletes.services.roster_work import work_roster_file
 from athletes.viewer import viewer_for
@@ -222,19 +220,6 @@ def test_undo_stops_once_something_rests_on_it(scene, admin, happens):
     text = admin.post(f"{page}/undo", follow=True).content.decode()
     assert "It stays" in text
     assert counts() == before
-
-
-def test_a_restore_takes_away_again_what_came_by_a_file_that_was_taken_back(scene, admin):
-    """The backup was made while the file was in force: the rows are back, and the ledger tells of the undo."""
-    before = [model.objects.count() for model in (Membership, GroupMembership, Guardianship)]
-    page = apply(admin, HEAD + ZOE + ODA, **NEW)
-    people = Person.objects.count()
-    with transaction.atomic():
-        ids = [page.rpartition("/")[2]]
-        note_removed(club_id=scene.club.pk, what="roster_file", why=Why.SAID, by_person={None: ids})
-    repeat_ledger(since_backup={LedgerLine.objects.get(what="roster_file").pk})
-    assert [model.objects.count() for model in (Membership, GroupMembership, Guardianship)] == before
-    assert Person.objects.count() == people, "their record goes by the night, as of anybody who has left"
 
 
 def test_what_changed_meanwhile_is_shown_before_anything_is_written(scene, admin):
