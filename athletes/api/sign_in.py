@@ -111,7 +111,8 @@ class SecondFactor(APIView):
         if half is None:
             raise Refused("SIGN_IN_REFUSED", _("Send user name and password first. Nothing else was changed."))
         account, said = half
-        if not check_code(account=account, typed=given.validated_data["code"], place=place_of(request._request)):
+        place, device = place_of(request._request), device_for(request._request, account.username)
+        if not check_code(account=account, typed=given.validated_data["code"], place=place, device=device):
             raise Refused("SIGN_IN_REFUSED", _("This code is not right, or it was used. Nothing else was changed."))
         begin_sign_in(request._request, account, method=Method.FACTOR, is_shared=said["shared"])
         return _signed_in(request, account.username)

@@ -28,8 +28,14 @@ PASSWORD_ELSEWHERE = Limit(5, DAY_S, 5)
 in a row of NIST SP 800-63B rev. 4 in a day. A right one forgets the wrong ones."""
 
 SECOND_CODE = Limit(5, DAY_S, 5)
-"""A code of six digits, in the same way: 100 a day guess one of a million, three of which hold at a time, with odds
-below 1 in 3,000; and whoever guesses has the password already."""
+"""A code of six digits typed in any browser in which its owner has not signed in before, for each account, in the same
+way: 100 a day guess one of a million, three of which hold at a time, with odds below 1 in 3,000; and whoever guesses
+has the password already."""
+
+SECOND_CODE_KNOWN = Limit(10, HOUR_S, 20)
+"""The same for each browser in which the owner has signed in before, so that whoever guesses elsewhere keeps nobody
+out: below 120 a day; one such browser and those from elsewhere together have odds below 1 in 1,500 (common practice, no
+source)."""
 
 PLACE = Limit(60, HOUR_S, 600)
 """From one place: a whole club may sit behind one address (common practice, no source)."""

@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 
 from athletes.core import ages
 from athletes.core.sign_in_times import asks_second_factor
-from athletes.core.tries import PLACE, SECOND_CODE
+from athletes.core.tries import PLACE, SECOND_CODE, SECOND_CODE_KNOWN
 from athletes.models import Account, UsedCode
 from athletes.services.access_log import Act, log_acts
 from athletes.services.tries import counted, forget, key_of
@@ -46,13 +46,16 @@ def is_due(account: Account, roles: Collection[str]) -> bool:
     return not account.is_demo and asks_second_factor(roles, age=age) and not has_factor(account)
 
 
-def check_code(*, account: Account, typed: str, place: str) -> bool:
+def check_code(*, account: Account, typed: str, place: str, device: str = "") -> bool:
     """Whether this is a code of the app, or a recovery code that was not used; either counts once.
 
-    Raises Wait after five wrong ones, and then of all but one in a quarter of an hour.
+    `device` names a browser in which the owner has signed in before: its tries are counted apart, so that whoever has
+    the password does not keep the owner out from elsewhere. Raises Wait where too many went wrong: in all other
+    browsers together after five, and then for all but one in a quarter of an hour.
     """
-    key = key_of("factor", str(account.pk))
-    with counted({key: SECOND_CODE, key_of("place", place): PLACE}) as one:
+    key = key_of("factor", f"{device} {account.pk}")
+    limit = SECOND_CODE_KNOWN if device else SECOND_CODE
+    with counted({key: limit, key_of("place", place): PLACE}) as one:
         one.was_right = any(_is_right(row, typed) for row in factors_of(account) if row.type != Type.WEBAUTHN)
     if one.was_right:
         forget(key)

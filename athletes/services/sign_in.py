@@ -84,9 +84,9 @@ def half_of(request: HttpRequest) -> tuple[Account, dict[str, Any]] | None:
     return (account, half) if account and may_sign_in(account) else None
 
 
-def is_proof(*, account: Account, typed: str, place: str) -> bool:
+def is_proof(*, account: Account, typed: str, place: str, device: str = "") -> bool:
     """Whether this proves the account's owner once more: the password, or a code (figures alone: no password is that
     short). Raises Wait over a limit."""
     if typed.replace(" ", "").isdigit() and len(typed) <= LONGEST_CODE:
-        return check_code(account=account, typed=typed, place=place)
+        return check_code(account=account, typed=typed, place=place, device=device)
     return is_password(account=account, typed=typed, place=place)

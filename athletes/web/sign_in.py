@@ -143,7 +143,8 @@ def second(request: HttpRequest) -> HttpResponse:
 def _is_second(request: HttpRequest, account: Account) -> bool:
     if credential := credential_of(request):
         return check_passkey(account=account, credential=credential)
-    return check_code(account=account, typed=request.POST.get("code", "")[:LONGEST_CODE], place=place_of(request))
+    typed, device = request.POST.get("code", "")[:LONGEST_CODE], device_for(request, account.username)
+    return check_code(account=account, typed=typed, place=place_of(request), device=device)
 
 
 def _second_page(

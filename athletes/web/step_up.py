@@ -17,6 +17,7 @@ from athletes.services.sign_ins import change_life, is_proved
 from athletes.services.tries import Wait
 from teamtrack.common.clock import utc_now
 from teamtrack.common.web.address import place_of
+from teamtrack.common.web.known_device import device_for
 
 FIELD = "proof"
 LONGEST = 200
@@ -59,7 +60,8 @@ def _faults(request: HttpRequest) -> list[str] | None:
     if not typed:
         return None
     try:
-        is_right = is_proof(account=request.user, typed=typed, place=place_of(request))
+        device = device_for(request, request.user.username)
+        is_right = is_proof(account=request.user, typed=typed, place=place_of(request), device=device)
     except Wait as wait:
         return [wait.detail]
     if not is_right:

@@ -10,13 +10,14 @@ from allauth.mfa.totp.internal.auth import format_hotp_value, hotp_value
 from django.contrib.sessions.models import Session
 from django.db import connection
 from django.test import Client
+from django.test.client import MULTIPART_CONTENT
 
-from athletes.core.tries import SECOND_CODE
+from athletes.core.tries import SECOND_CODE, SECOND_CODE_KNOWN
 from athletes.models import AccessLogEntry, Club, SignIn, UsedCode
 from athletes.selectors.access_log import chain_fault
 from athletes.services.second_factor import check_code
 from athletes.sign_in_key import Unreadable, key_file, seal, unseal
-from teamtrack.common.clock import today_in
+from teamtrack.common.clock import today_in, utc_now
 from tests.factors import code_for
 from tests.people import PASSWORD
 
@@ -131,6 +132,41 @@ def test_after_five_wrong_codes_it_waits_and_the_right_one_waits_too(scene, sign
         assert browser.post("/sign-in/second", {"code": "123456"}).status_code == 400
     held = browser.post("/sign-in/second", {"code": code_for(secret, at)})
     assert held.status_code == 429 and 0 < int(held["Retry-After"]) <= 900
+
+
+@pytest.mark.parametrize("api", ["", "/api/v1"])
+def test_who_guesses_elsewhere_never_keeps_out_the_owner_s_own_browser(scene, signed_in, monkeypatch, api):
+    """The guesser has the password and a browser known for another account, and tries each time as the wait ends."""
+    _secret, codes = set_up_app(signed_in(scene.coach))
+    own, guesser, of = Client(), Client(), "application/json" if api else MULTIPART_CONTENT
+
+    def send(browser, code):
+        words = {"username": scene.coach.account.username, "password": PASSWORD}
+        browser.post(f"{api}/sign-in", words, of)
+        return browser.post(f"{api}/sign-in/second", {"code": code}, of).status_code
+
+    assert send(own, codes.pop()) == (200 if api else 302)
+    sign_in(scene.athlete.account, guesser)
+    guesser.post("/sign-out")
+    assert [send(guesser, "123456") for _ in range(SECOND_CODE.most + 1)] == [400] * SECOND_CODE.most + [429]
+    for waited in (1, 2, 3):
+        moved = timedelta(seconds=waited * (SECOND_CODE.delay_s + 1))
+        monkeypatch.setattr("athletes.services.tries.utc_now", lambda moved=moved: utc_now() + moved)
+        assert [send(guesser, "123456") for _ in range(2)] == [400, 429]
+        own.post("/sign-out")
+        assert send(own, codes.pop()) == (200 if api else 302)
+        assert own.post("/me/prove", {"next": "/", "proof": codes.pop()}).status_code == 302
+        assert send(guesser, codes[0]) == 429, "the owner's right code forgets no tries made elsewhere"
+
+
+def test_the_owner_s_own_browser_takes_more_wrong_codes_and_then_waits_too(scene, signed_in):
+    _secret, codes = set_up_app(signed_in(scene.coach))
+    own, _asked = sign_in(scene.coach.account)
+    assert own.post("/sign-in/second", {"code": codes[0]}).status_code == 302
+    own.post("/sign-out")
+    sign_in(scene.coach.account, own)
+    answers = [own.post("/sign-in/second", {"code": "123456"}).status_code for _ in range(SECOND_CODE_KNOWN.most + 1)]
+    assert answers == [400] * SECOND_CODE_KNOWN.most + [429] and SECOND_CODE_KNOWN.most > SECOND_CODE.most
 
 
 def test_over_the_api_the_code_comes_second(scene, signed_in, monkeypatch):
