@@ -331,7 +331,6 @@ READS_FOR_NOBODY: dict[str, str] = {
     "athletes.services.form_codes.form_by_code": "whoever types the whole code of a form is its giver",
     "athletes.services.access_log.pseudonyms": "ids to pseudonyms, for writing lines",
     "athletes.services.closings_of_factors.register_all": "notes that a second factor went, or a code was used",
-    "athletes.services.roster_undo.register_all": "names what is noted when a file is taken back",
     "athletes.services.stops.end_every_yes": "takes away what somebody allowed",
     "athletes.services.stops.end_yeses_of": "takes away what somebody allowed, when they come back",
     "athletes.services.people.bring_back": "in the step of a caller that has asked for its viewer",

@@ -94,7 +94,7 @@ def sign_in(facts: dict[str, Any], chromium: Browser) -> Iterator[SignIn]:
         page.get_by_label("User name").fill(account["username"])
         page.get_by_label("Password").fill(account["password"])
         page.get_by_role("button", name="Sign in", exact=True).click()
-        page.wait_for_url(re.compile(r"/(?!sign-in)"))
+        page.wait_for_url(re.compile(r"//[^/]+/(?!sign-in)"))
         return page
 
     yield opened
