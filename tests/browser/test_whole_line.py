@@ -49,7 +49,7 @@ def facts(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Any]]:
 
 
 class own_database:
-    """The environment of a demo with a database of its own beside the tests' one, dropped afterwards."""
+    """The environment of a demo with a database of its own beside the tests' one, dropped with its login afterwards."""
 
     def __enter__(self) -> dict[str, str]:
         kept = {k: v for k, v in os.environ.items() if not k.startswith(("TEAMTRACK_", "DJANGO_", "SECRET_KEY"))}
@@ -63,6 +63,7 @@ class own_database:
     def __exit__(self, *_: object) -> None:
         if self.server:
             self._execute(f'DROP DATABASE "{self.name}" WITH (FORCE)')
+            self._execute(f'DROP ROLE IF EXISTS "{self.name}_app"')
 
     def _execute(self, statement: str) -> None:
         with psycopg.connect(f"{self.server}/postgres", autocommit=True) as owner:
